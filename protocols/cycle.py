@@ -1,0 +1,208 @@
+"""decide for everything that is done to a scope: one total table of (state, command).
+
+Rules for this file: every state a scope can be in is a row, every command on a scope is a column, and every cell says
+either which handler answers or which refusal does. A missing cell is a defect found at import, so a forgotten case
+and a forbidden one can't look alike. Cells that begin with "!" are refusals. Handlers may still refuse for reasons of
+value (too early, too cold, no strip); what they may not do is change anything.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from enum import Enum
+
+from protocols import receipt, soak, steps
+from protocols.clock import longest_s
+from protocols.context import Context
+from protocols.errors import Defect
+from protocols.event import Decision
+from protocols.model import Step
+from protocols.refusals import Refusal, refuse
+from protocols.unit import Cycle
+
+# Two fingers on one button, or a bounce of a wet screen: the same command again within this time is one tap.
+DOUBLE_S = 0.5
+
+
+class State(Enum):
+    """Where a scope stands, as far as commands are concerned."""
+
+    NONE = "not in a cycle"
+    LOOK = "at a look"
+    PASS = "at a brush pass"
+    COUNT = "at a count"
+    RINSE = "at a timed count, not begun"
+    READING = "at a reading"
+    OUT = "at a soak, not in it"
+    IN = "in a soak"
+    AIR_OFF = "at drying, air off"
+    AIR_ON = "at drying, air on"
+    RUN_OFF = "at a machine run, not begun"
+    RUN_ON = "in a machine run"
+    WAITING = "waiting for a lead"
+
+
+TABLE_TEXT = """
+state    receive   look    pass    count   start        lift      check   read    run-end   skip    choose  interrupt
+NONE     receive   !none   !none   !none   !none        !none     !none   !none   !none     !none   !none   !none
+LOOK     !in       look    !other  !other  !other       !idle     !other  !other  !other    skip    choose  !idle
+PASS     !in       !other  pass    !other  !other       !idle     !other  !other  !other    skip    choose  !idle
+COUNT    !in       !other  !other  count   !other       !idle     !other  !other  !other    skip    choose  !idle
+RINSE    !in       !other  !other  !idle   start-count  !idle     !other  !other  !other    skip    choose  !idle
+READING  !in       !other  !other  !other  !other       !idle     !other  read    !other    skip    choose  !idle
+OUT      !in       !other  !other  !other  start-soak   !idle     !other  !other  !other    skip    choose  !idle
+IN       !in       !soak   !soak   !soak   !soak        lift      !soak   !soak   !soak     !soak   !soak   interrupt
+AIR_OFF  !in       !other  !other  !other  start-air    !idle     !idle   !other  !other    skip    choose  !idle
+AIR_ON   !in       !other  !other  !other  !other       !other    check   !other  !other    !other  choose  interrupt
+RUN_OFF  !in       !other  !other  !other  start-run    !idle     !other  !other  !idle     skip    choose  !idle
+RUN_ON   !in       !run    !run    !run    !run         !run      !run    !run    end-run   !run    !run    interrupt
+WAITING  !in       !wait   !wait   !wait   !wait        !wait     !wait   !wait   !wait     !wait   !wait   !wait
+
+state    undo   note   out-of-service  decide   correct  void   release
+NONE     !none  !none  !none           !none    correct  void   release
+LOOK     undo   note   out             decide   correct  void   !in
+PASS     undo   note   out             decide   correct  void   !in
+COUNT    undo   note   out             decide   correct  void   !in
+RINSE    undo   note   out             decide   correct  void   !in
+READING  undo   note   out             decide   correct  void   !in
+OUT      undo   note   out             decide   correct  void   !in
+IN       undo   note   out             decide   correct  void   !in
+AIR_OFF  undo   note   out             decide   correct  void   !in
+AIR_ON   undo   note   out             decide   correct  void   !in
+RUN_OFF  undo   note   out             decide   correct  void   !in
+RUN_ON   undo   note   out             decide   correct  void   !in
+WAITING  undo   note   out             decide   correct  void   !in
+"""
+
+HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
+    "receive": receipt.receive, "look": steps.look, "pass": steps.brush_pass, "count": steps.count,
+    "start-count": steps.start_count, "read": steps.read, "skip": steps.skip, "choose": steps.choose,
+    "start-soak": soak.start_soak, "lift": soak.lift, "start-air": soak.start_air, "check": soak.check_dry,
+    "start-run": soak.start_run, "end-run": soak.end_run, "interrupt": soak.interrupt, "undo": receipt.undo,
+    "note": receipt.note, "out": receipt.out_of_service, "decide": receipt.decide_hold, "correct": receipt.correct,
+    "void": receipt.void, "release": receipt.release,
+}  # fmt: skip
+_NO = {
+    "!none": "no-cycle", "!in": "in-cycle", "!other": "other-step", "!idle": "not-running", "!soak": "in-soak",
+    "!run": "run-on", "!wait": "wait-lead",
+}  # fmt: skip
+_EXPECTED = {
+    State.LOOK: "give look with its outcome", State.PASS: "give pass with debris seen or none",
+    State.COUNT: "give count",
+    State.RINSE: "start the first rinse", State.READING: "give read, or skip it if it is optional",
+    State.OUT: "start the soak", State.IN: "lift it out first", State.AIR_OFF: "start the air",
+    State.AIR_ON: "check whether it is dry", State.RUN_OFF: "start the machine run", State.RUN_ON: "end the run",
+    State.WAITING: "a lead decides", State.NONE: "receive the scope",
+}  # fmt: skip
+
+
+def read_table(text: str) -> dict[tuple[State, str], str]:
+    """Promise the whole table; Defect unless every state has exactly one known cell for every command."""
+    table: dict[tuple[State, str], str] = {}
+    for block in text.strip().split("\n\n"):
+        head, *rows = [line.split() for line in block.splitlines()]
+        for name, *cells in rows:
+            if len(cells) != len(head) - 1:
+                raise Defect(f"row {name} has {len(cells)} cells, {len(head) - 1} are needed")
+            for command, cell in zip(head[1:], cells, strict=True):
+                if cell not in HANDLERS and cell not in _NO:
+                    raise Defect(f"cell {name}/{command} names {cell!r}, which is neither handler nor refusal")
+                table[State[name], command] = cell
+    commands = {command for _, command in table}
+    holes = [(s.name, c) for s in State for c in commands if (s, c) not in table]
+    if holes:
+        raise Defect(f"the table has holes: {holes}")
+    return table
+
+
+TABLE = read_table(TABLE_TEXT)
+COMMANDS = frozenset(command for _, command in TABLE)
+_RINSING = ("rinse", "final rinse")
+# Commands with which a step begins; a lead's decision, a choice or a note leaves it still to be begun.
+_BEGINNING = ("look", "pass", "count", "start", "read", "skip")
+_RESTING = {
+    "look": State.LOOK, "pass": State.PASS, "count": State.COUNT, "reading": State.READING,
+    "soak": State.OUT, "machine run": State.RUN_OFF,
+}  # fmt: skip
+
+
+def state_of(cycle: Cycle | None, step: Step | None) -> State:
+    """Promise the row of the table for a scope: its cycle and the step that it is at."""
+    if cycle is None or step is None:
+        return State.NONE
+    # A scope that waits for a lead may still be rinsed: chemicals must not dry on it.
+    if cycle.hold is not None and step.stage not in _RINSING:
+        return State.WAITING
+    if step.kind == "count" and step.each_s_min is not None and not cycle.running:
+        return State.RINSE
+    if step.bath == "air":
+        return State.AIR_ON if cycle.running else State.AIR_OFF
+    if cycle.running and step.kind == "soak":
+        return State.IN
+    if cycle.running and step.kind == "machine run":
+        return State.RUN_ON
+    return _RESTING[step.kind]
+
+
+def decide_cycle(ctx: Context) -> Decision | Refusal:
+    """Promise what a command on a scope becomes: one decision, or a refusal that changes nothing."""
+    cycle = ctx.unit.cycles.get(ctx.subject)
+    step = ctx.shelf.protocol(cycle.text_sha256).step(cycle.step) if cycle else None
+    if cycle is not None:
+        stale = _stale(ctx, cycle)
+        if stale:
+            return stale
+    state = state_of(cycle, step)
+    cell = TABLE[state, ctx.command.do]
+    if cell.startswith("!"):
+        return _refusal(ctx, cell, state, cycle, step)
+    answer = HANDLERS[cell](ctx)
+    if isinstance(answer, Refusal) or cycle is None:
+        return answer
+    return _unfinished(answer, cycle) or _with_lateness(answer, cycle, ctx)
+
+
+def _stale(ctx: Context, cycle: Cycle) -> Refusal | None:
+    command = ctx.command
+    if command.do == cycle.last_do and longest_s(cycle.last_at, ctx.now) < DOUBLE_S and command.do != "note":
+        return refuse("doubled", do=command.do, subject=ctx.subject, within=DOUBLE_S)
+    if command.after is not None and command.after != cycle.last_seq:
+        return refuse("stale-view", subject=ctx.subject, seen=command.after, last=cycle.last_seq)
+    return None
+
+
+def _refusal(ctx: Context, cell: str, state: State, cycle: Cycle | None, step: Step | None) -> Refusal:
+    if state is State.NONE and ctx.subject not in ctx.unit.scopes:
+        return refuse("unknown-scope", subject=ctx.subject)
+    return refuse(
+        _NO[cell],
+        subject=ctx.subject,
+        do=ctx.command.do,
+        step=step.id if step else "",
+        says=step.says if step else "",
+        kind=step.kind if step else "",
+        bath=cycle.soak.label if cycle and cycle.soak else "its soak",
+        why=cycle.hold.why if cycle and cycle.hold else "",
+        expects=_EXPECTED[state],
+    )
+
+
+def _unfinished(decision: Decision, cycle: Cycle) -> Refusal | None:
+    # Whatever path a protocol takes, no cycle ends as completed without the two things that storage rests on.
+    if decision.data.get("ends") != "completed" or (cycle.disinfected and cycle.dried is not None):
+        return None
+    why = "it was not dried" if cycle.disinfected else "it was not disinfected"
+    return refuse("unfinished", subject=cycle.scope, why=why)
+
+
+def _with_lateness(decision: Decision, cycle: Cycle, ctx: Context) -> Decision:
+    # A step that had to begin within a time has begun with this event, unless the event leaves the step as it was.
+    timer = cycle.timer
+    if timer is None or timer.kind != "start" or decision.kind not in _BEGINNING or timer.max_s is None:
+        return decision
+    data = dict(decision.data)
+    data.setdefault("timer", None)
+    over_s = timer.already_s + longest_s(timer.since, ctx.now) - timer.max_s
+    if over_s > 0:
+        data["start_late_s"] = over_s
+    return Decision(decision.kind, decision.subject, decision.refs, data)

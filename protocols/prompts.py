@@ -1,0 +1,135 @@
+"""Which prompt is due, how urgent, and when it calls again. No sound here: the screens' senses make that.
+
+Levels: soon (once), ready (hands are wanted), late (past a limit), very late. A prompt repeats until somebody acts on
+the scope; it is never early, for a ready is measured on proven time, and it never hides behind another: all that are
+due come out, most needed first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import IntEnum
+from math import inf
+
+from protocols.clock import Stamp
+from protocols.unit import Cycle, Settings, Timer, Unit
+
+
+class Level(IntEnum):
+    """How urgent a prompt is; greater is more urgent."""
+
+    SOON = 0
+    READY = 1
+    LATE = 2
+    VERY_LATE = 3
+
+
+# Seconds between calls of one prompt; soon calls once. Our own rhythm: no standard speaks of bench prompts.
+REPEAT_S = {Level.SOON: inf, Level.READY: 60.0, Level.LATE: 30.0, Level.VERY_LATE: 15.0}
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """One scope that wants somebody: level, what kind of timer, and for how long at that level.
+
+    `over_s` is the time past the limit (late levels) or past the minimum (ready), and is negative for soon.
+    """
+
+    scope: str
+    cycle: str
+    step: str
+    kind: str
+    level: Level
+    over_s: float
+
+    @property
+    def key(self) -> tuple[str, str, str, str]:
+        """What makes it the same prompt until somebody acts."""
+        return self.cycle, self.step, self.kind, self.level.name
+
+
+@dataclass(frozen=True, slots=True)
+class Call:
+    """One prompt's calls within a stretch of time: the first at `after_s` from its start, `times` in all."""
+
+    after_s: float
+    times: int
+    prompt: Prompt
+
+
+def due(unit: Unit, now: Stamp) -> list[Prompt]:
+    """Promise every prompt that is due now, most needed first."""
+    found = [p for cycle in unit.cycles.values() for p in _of_cycle(cycle, unit.settings, now)]
+    return sorted(found, key=lambda p: (-p.level, -p.over_s, p.scope))
+
+
+def calls_between(unit: Unit, since: Stamp, until: Stamp) -> list[Call]:
+    """Promise the calls after `since` and up to `until`, in order of time; the unit must not change in between."""
+    length_s = (until.longest_ms - since.longest_ms) / 1000
+    found: list[Call] = []
+    for cycle in unit.cycles.values():
+        for timer in _timers(cycle):
+            for level, start_s, end_s in _levels(timer, unit.settings, since):
+                found.extend(_calls(cycle, timer, level, (start_s, min(end_s, length_s + 1e-9)), length_s))
+    return sorted(found, key=lambda c: (c.after_s, -c.prompt.level, -c.prompt.over_s, c.prompt.scope))
+
+
+def _calls(cycle: Cycle, timer: Timer, level: Level, span: tuple[float, float], length_s: float) -> Iterator[Call]:
+    start_s, end_s = span
+    every = REPEAT_S[level]
+    if every == inf:
+        first = start_s
+        times = 1 if 0 < first <= length_s and first < end_s else 0
+    else:
+        # Calls fall at start, start + every, ...: the first one after the stretch began, then as many as fit.
+        skipped = max(0, int(-start_s // every) + 1) if start_s <= 0 else 0
+        first = start_s + skipped * every
+        times = int((end_s - first) // every) + 1 if first < end_s else 0
+        if times and first + (times - 1) * every >= end_s:
+            times -= 1
+    if times > 0:
+        yield Call(first, times, Prompt(cycle.scope, cycle.id, cycle.step, timer.kind, level, first - start_s))
+
+
+def _of_cycle(cycle: Cycle, settings: Settings, now: Stamp) -> Iterator[Prompt]:
+    for timer in _timers(cycle):
+        for level, start_s, end_s in _levels(timer, settings, now):
+            if start_s <= 0 < end_s:
+                over_s = -start_s + (settings.very_late_s if level is Level.VERY_LATE else 0)
+                if level is Level.SOON:
+                    over_s = -end_s
+                yield Prompt(cycle.scope, cycle.id, cycle.step, timer.kind, level, over_s)
+
+
+def _timers(cycle: Cycle) -> Iterator[Timer]:
+    if cycle.timer is not None:
+        yield cycle.timer
+    if cycle.delay is not None and "leak" not in cycle.flags:
+        yield cycle.delay
+    if cycle.hold is not None:
+        yield Timer("lead", cycle.last_at, min_s=0)
+
+
+def _levels(timer: Timer, settings: Settings, now: Stamp) -> Iterator[tuple[Level, float, float]]:
+    """Each level with its start and end, in seconds from now (negative: already past)."""
+    proven_s = (now.proven_ms - timer.since.proven_ms) / 1000
+    longest_s = timer.already_s + (now.longest_ms - timer.since.longest_ms) / 1000
+    late = inf
+    if timer.max_s is not None:
+        # A limit is passed when the time is beyond it, not on it: a millisecond, the smallest time the record knows.
+        late = (round((timer.max_s - longest_s) * 1000) + 1) / 1000
+    ready = inf
+    if timer.min_s is not None:
+        ready = timer.min_s - proven_s
+    elif timer.kind == "start":
+        ready = -proven_s
+    if timer.warn_s is not None:
+        yield Level.SOON, timer.warn_s - longest_s, min(ready, late)
+    elif timer.min_s is not None and timer.min_s >= 2 * settings.soon_s:
+        yield Level.SOON, ready - settings.soon_s, min(ready, late)
+    if ready < late:
+        yield Level.READY, ready, late
+    if late < inf:
+        yield Level.LATE, late, late + settings.very_late_s
+        yield Level.VERY_LATE, late + settings.very_late_s, inf

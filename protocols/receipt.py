@@ -1,0 +1,197 @@
+"""Handlers for the two ends of a cycle's life that are not steps: receipt, and what a lead or a release adds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from protocols.clock import clock_text, local_date, longest_s, parse_date, parse_wall, wall_text
+from protocols.context import Context, arrive, event, go_back
+from protocols.errors import Defect
+from protocols.event import Decision
+from protocols.model import Move
+from protocols.refusals import Refusal, refuse
+from protocols.steps import no_maximum
+from protocols.unit import Cycle
+
+UNDO_S = 10
+# First prompt before a delay limit, where the protocol names none: our own default, long enough to reach the sink.
+WARN_BEFORE_S = 600
+_TIMES = {"procedure-end": "procedure_end", "preclean-start": "preclean_start", "preclean-end": "preclean_end"}
+
+
+def receive(ctx: Context) -> Decision | Refusal:
+    """Start a cycle. An unknown end time or a missing pre-clean takes the delayed branch, never "on time"."""
+    scope = ctx.unit.scopes.get(ctx.subject)
+    if scope is None:
+        return refuse("unknown-scope", subject=ctx.subject)
+    if scope.last is not None and scope.last.outcome == "out of service":
+        return refuse("out-of-service", subject=ctx.subject, why=scope.last.outcome)
+    sha = ctx.unit.protocols.get(scope.protocol)
+    if sha is None:
+        return refuse("unknown-protocol", protocol=scope.protocol, known=", ".join(ctx.unit.protocols) or "none")
+    wrong = _times_in_order(ctx)
+    if wrong:
+        return wrong
+    protocol = ctx.shelf.protocol(sha)
+    flags = {protocol.disinfect_by}
+    data: dict[str, Any] = {
+        **ctx.command.values, "protocol": protocol.id, "text_sha256": sha, "family": protocol.family,
+        "model": scope.model, "serial": scope.serial, "loaner": scope.loaner, "origin": protocol.delay.origin,
+        "undo": True,
+    }  # fmt: skip
+    why = _delayed_at_once(ctx, _TIMES[protocol.delay.origin])
+    if why:
+        flags.add("delayed")
+        data["notices"] = [f"delayed branch: {why}"]
+    else:
+        origin_ms = parse_wall(ctx.get(_TIMES[protocol.delay.origin]))
+        already_s = (ctx.now.wall_ms - origin_ms) / 1000
+        limit, warn = protocol.delay.limit_s_max.value, protocol.delay.warn_s
+        data["delay"] = {"kind": "delay", "max_s": limit, "already_s": already_s,
+                         "warn_s": warn.value if warn else max(0, limit - WARN_BEFORE_S)}  # fmt: skip
+    data.update(arrive(protocol, protocol.following("", frozenset(flags))), flags=sorted(flags))
+    data["marks"] = {"delayed": bool(why)}
+    return Decision("receive", ctx.subject, {"scope": ctx.subject, "case": ctx.get("case")}, data)
+
+
+def _times_in_order(ctx: Context) -> Refusal | None:
+    zone = ctx.unit.settings.zone
+    day, today = ctx.get("procedure_date"), local_date(ctx.now.wall_ms, zone)
+    if parse_date(day) > today:
+        return refuse("future", name="procedure_date", value=day, now=today)
+    for name in ("preclean_start", "procedure_end", "preclean_end"):
+        value = ctx.get(name)
+        if value is not None and parse_wall(value) > ctx.now.wall_ms:
+            return refuse("future", name=name, value=value, now=wall_text(ctx.now.wall_ms, zone))
+    first, second = ctx.get("preclean_start"), ctx.get("preclean_end")
+    if first is not None and second is not None and parse_wall(first) > parse_wall(second):
+        return refuse("order", first="preclean_start", a=first, second="preclean_end", b=second)
+    return None
+
+
+def _delayed_at_once(ctx: Context, origin: str) -> str:
+    if ctx.get("precleaned") != "yes":
+        return f"pre-clean at the bedside: {ctx.get('precleaned')}"
+    if ctx.get("procedure_end") is None:
+        return "end of the procedure unknown"
+    if ctx.get(origin) is None:
+        return f"{origin.replace('_', ' ')} unknown"
+    return ""
+
+
+def undo(ctx: Context) -> Decision | Refusal:
+    """Take back the last tap, for 10 s and where that is safe. The record keeps both."""
+    cycle = ctx.cycle
+    back = cycle.undo
+    if back is None:
+        if cycle.last_do == "undo":
+            return refuse("undo-none", subject=ctx.subject)
+        return refuse("undo-unsafe", what=f"{cycle.last_do} of {ctx.subject}")
+    ago = longest_s(back.at, ctx.now)
+    if ago > UNDO_S:
+        return refuse("undo-late", ago=f"{ago:.0f}", within=UNDO_S)
+    data = {"undoes": back.seq, "what": cycle.last_do, "step": back.cycle.step if back.cycle else ""}
+    if back.cycle is None:
+        data["ends"] = "undone"
+    return Decision("undo", ctx.subject, _refs(cycle), data)
+
+
+def _refs(cycle: Cycle) -> dict[str, str]:
+    return {"cycle": cycle.id, "scope": cycle.scope, "case": cycle.case}
+
+
+def note(ctx: Context) -> Decision | Refusal:
+    """Keep a note; nothing else changes: no prompt is silenced, and the last tap can still be undone."""
+    return event(ctx, {"what": ctx.get("what"), "text": ctx.get("text")})
+
+
+def out_of_service(ctx: Context) -> Decision | Refusal:
+    """End the cycle with the scope out of service and a named owner."""
+    return event(ctx, {"reason": ctx.get("reason"), "owner": ctx.get("owner"), "to": "", "timer": None,
+                       "hold": None, "ends": "out of service"})  # fmt: skip
+
+
+def decide_hold(ctx: Context) -> Decision | Refusal:
+    """A lead decides how a waiting scope goes on. Contact that was not proven can't simply be continued."""
+    cycle, decision = ctx.cycle, ctx.get("decision")
+    limitless = ctx.step.when == "delayed" and bool(no_maximum(ctx, ctx.step.id))
+    if cycle.hold is None and not limitless:
+        return refuse("not-waiting", subject=ctx.subject)
+    held = cycle.hold.kind if cycle.hold else "no maximum"
+    data: dict[str, Any] = {"decision": decision, "reason": ctx.get("reason"), "hold": None, "held": held}
+    if decision == "continue":
+        return _continue(ctx, held, data)
+    if decision == "out-of-service":
+        return event(ctx, {**data, "to": "", "timer": None, "ends": "out of service"})
+    protocol, again = ctx.protocol, decision == "clean-again"
+    order = protocol.order(cycle.flags)
+    target = next((s for s in order if (s.begins_cleaning if again else s.stage == "disinfect")), None)
+    if target is None:
+        raise Defect(f"protocol {protocol.id} has no step for {decision}")
+    if protocol.positions[target.id] > protocol.positions[ctx.step.id]:
+        return refuse("not-reached", subject=ctx.subject, step=ctx.step.id, decision=decision, target=target.id)
+    return event(ctx, {**data, **go_back(protocol, cycle.flags, target.id)})
+
+
+def _continue(ctx: Context, held: str, data: dict[str, Any]) -> Decision | Refusal:
+    if held == "unproven lift":
+        return refuse("unproven", subject=ctx.subject, why=ctx.cycle.hold.why if ctx.cycle.hold else held)
+    if held != "no maximum":
+        return event(ctx, data)
+    maximum, minimum = ctx.get("soak_s_max"), ctx.step.soak_s_min
+    if maximum is None:
+        return refuse("no-maximum")
+    if minimum is not None and maximum < minimum.value:
+        return refuse("soak-limits", step=ctx.step.id, needed=clock_text(minimum.value), most=clock_text(maximum))
+    return event(ctx, {**data, "marks": {"extended_s_max": maximum}})
+
+
+def correct(ctx: Context) -> Decision | Refusal:
+    """A lead corrects a leak result in the leak branch: the scope goes back to its leak test."""
+    cycle = ctx.unit.cycles.get(ctx.subject)
+    if ctx.get("what") == "leak" and cycle is not None and "leak" in cycle.flags:
+        protocol = ctx.protocol
+        test = next(s for s in protocol.steps if any(o.move is Move.LEAK for o in s.outcomes))
+        flags = sorted(cycle.flags - {"leak"})
+        back = go_back(protocol, frozenset(flags), test.id)
+        return event(ctx, {"what": "leak", "reason": ctx.get("reason"), "flags": flags, **back})
+    last = ctx.unit.scopes[ctx.subject].last if ctx.subject in ctx.unit.scopes else None
+    if ctx.get("what") == "service" and cycle is None and last is not None and last.outcome == "out of service":
+        return Decision("correct", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle},
+                        {"what": "service", "reason": ctx.get("reason")})  # fmt: skip
+    bath = ctx.unit.baths.get(ctx.subject)
+    if ctx.get("what") == "strip" and bath is not None and bath.failed and not bath.closed:
+        return Decision("correct", ctx.subject, {"bath": bath.uid}, {"what": "strip", "reason": ctx.get("reason")})
+    return refuse("nothing-to-correct", what=ctx.get("what"), subject=ctx.subject)
+
+
+def void(ctx: Context) -> Decision | Refusal:
+    """A lead voids a cycle with a reason: an open one ends, an ended one is amended."""
+    if ctx.subject in ctx.unit.cycles:
+        return event(ctx, {"reason": ctx.get("reason"), "to": "", "timer": None, "hold": None, "ends": "voided"})
+    scope = ctx.unit.scopes.get(ctx.subject)
+    if scope is None or scope.last is None or scope.last.outcome == "voided":
+        return refuse("no-cycle", subject=ctx.subject)
+    return Decision(
+        "void", ctx.subject, {"scope": ctx.subject, "cycle": scope.last.cycle}, {"reason": ctx.get("reason")}
+    )
+
+
+def release(ctx: Context) -> Decision | Refusal:
+    """A named person releases a completed scope for use. The app never does."""
+    scope = ctx.unit.scopes.get(ctx.subject)
+    if scope is None:
+        return refuse("unknown-scope", subject=ctx.subject)
+    last = scope.last
+    if last is None:
+        return refuse("not-releasable", subject=ctx.subject, why="it has no completed cycle")
+    if last.outcome != "completed":
+        return refuse("not-releasable", subject=ctx.subject, why=f"its last cycle is {last.outcome}")
+    if last.released_by:
+        return refuse("released", subject=ctx.subject, by=last.released_by)
+    stored_s = (ctx.now.longest_ms - last.dried.longest_ms) / 1000 if last.dried else None
+    if last.hang_s_max is not None and stored_s is not None and stored_s > last.hang_s_max:
+        why = f"hung {clock_text(stored_s)}, limit {clock_text(last.hang_s_max)}: reprocess it"
+        return refuse("not-releasable", subject=ctx.subject, why=why)
+    data = {"hung_s": stored_s, **({"place": ctx.get("place")} if ctx.get("place") else {})}
+    return Decision("release", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle}, data)

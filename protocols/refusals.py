@@ -1,0 +1,150 @@
+"""Every reason the door can give for refusing a command, worded once: what happened, with which values, what to do.
+
+A refusal is an answer, not an error: nothing has changed and nothing is recorded.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from protocols.errors import Defect
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """No, why, and what to do instead. `key` is stable and names the rule."""
+
+    key: str
+    why: str
+    remedy: str
+
+    def __str__(self) -> str:
+        return f"{self.why}; {self.remedy}"
+
+
+WORDS: dict[str, tuple[str, str]] = {
+    # who
+    "unknown-person": ("{by!r} is not on the unit's list of people", "sign in as yourself or ask a lead to add you"),
+    "lead-only": ("{do} needs a lead, {by!r} is a {role}", "call a lead"),
+    "first-lead": (
+        "{subject!r} would be the first person, as a {role}",
+        "make the first person a lead: only a lead adds others",
+    ),
+    # stale or doubled
+    "doubled": (
+        "{do} for {subject} was given twice within {within} s",
+        "the first one counts; look before tapping again",
+    ),
+    "stale-view": (
+        "{subject} has moved on since that screen was drawn (event {seen}, now {last})",
+        "look again and choose",
+    ),
+    # scopes and cycles
+    "unknown-scope": ("no scope has the tag {subject!r}", "check the tag, or add the scope first"),
+    "scope-known": ("a scope with the tag {subject!r} is already there", "use another tag"),
+    "in-cycle": ("{subject} is already in a cycle, at step {step!r}", "finish or void that cycle first"),
+    "no-cycle": ("{subject} is not in a cycle", "receive the scope first"),
+    "other-step": ("{subject} is at step {step!r} ({says}), which is a {kind}; {do} does not fit", "{expects}"),
+    "in-soak": ("{subject} is still in {bath}", "lift it out first, or say that the soak was interrupted"),
+    "run-on": ("{subject} is in a machine run", "end the run first"),
+    "not-running": ("{subject} is not in a soak or run at step {step!r}", "{expects}"),
+    "wait-lead": ("{subject} waits for a lead: {why}", "a lead decides what follows by the IFU (decide)"),
+    "unproven": ("{subject}: {why}; it can't be continued", "decide clean-again, disinfect-again or out-of-service"),
+    "not-reached": (
+        "{subject} is at step {step!r}; {decision} would leave out everything up to {target!r}",
+        "decide continue, clean-again or out-of-service",
+    ),
+    "unfinished": ("{subject} can't end here: {why}", "a lead voids the cycle or takes the scope out of service"),
+    "not-waiting": ("{subject} does not wait for a lead", "nothing to decide; void the cycle if it must end"),
+    "out-of-service": ("{subject} is out of service since its last cycle ({why})", "a lead corrects or returns it"),
+    "future": ("{name} {value} is later than now ({now})", "check the case sheet or label, and the handheld's clock"),
+    "order": ("{first} {a} is later than {second} {b}", "check both times on the case sheet"),
+    "unknown-outcome": ("{word!r} is not an outcome of step {step!r}", "choose one of: {words}"),
+    "needs": ("not confirmed: {missing}", "do it, then confirm it in the same command"),
+    "needs-record": ("step {step!r} must record {missing}", "give it in the same command"),
+    "water-grade": ("{value!r} is not a water grade", "choose one of: {grades}"),
+    "alcohol": ("{value} % alcohol is outside {low} to {high} %", "use alcohol inside that range"),
+    "too-soon": ("{subject}: {done} of {needed} proven, {left} to go", "wait, then confirm"),
+    "not-optional": ("step {step!r} can't be skipped", "do it, or take the scope out of service"),
+    "no-choice": ("{subject} can't change to disinfection by {way}", "{expects}"),
+    "unknown-method": ("step {step!r} has no limit for {method!r} on meter {meter!r}", "choose one of: {known}"),
+    # soaks
+    "no-bath-named": ("step {step!r} lies in {kind}, no bath is named", "name the bath"),
+    "unknown-bath": ("no bath is labelled {bath!r}", "use one of: {known}"),
+    "bath-known": ("bath {subject!r} is in use (poured {poured})", "close it first"),
+    "wrong-bath": ("bath {bath} holds {kind}, step {step!r} needs {needed}", "use one of: {known}"),
+    "bath-closed": ("bath {bath} is closed ({why})", "pour a new one"),
+    "bath-failed": (
+        "bath {bath} failed its strip test",
+        "discard it and pour a new one; a lead may correct a misread strip",
+    ),
+    "bath-expired": ("bath {bath}: {what} ended on {date}", "discard it and pour a new one"),
+    "bath-used": ("detergent bath {bath} has already served {other}", "pour fresh detergent for every scope"),
+    "bath-single-use": ("bath {bath} is for one scope and has been used", "pour a new one"),
+    "bath-not-activated": (
+        "bath {bath} holds {title}, which must be activated, and no activation date is given",
+        "activate it by its label and pour it again with the date",
+    ),
+    "not-manual": ("{title} is cleared for {use} only, not for a manual soak", "use a bath with a manual claim"),
+    "not-enabled": (
+        "the claim {claim} rests on memory and no lead has confirmed it",
+        "a lead confirms it by the label first",
+    ),
+    "claim-not-allowed": ("the protocol does not allow {claim} in a manual soak", "use one of: {known}"),
+    "unknown-claim": ("no chemistry claim is called {claim!r}", "choose one of: {known}"),
+    "no-temperature": ("no temperature of bath {bath}", "measure it and give temp_c"),
+    "too-cold": (
+        "bath {bath} is {temp} °C, the minimum is {low} °C",
+        "warm it as its label allows, or use another bath",
+    ),
+    "too-warm": ("bath {bath} is {temp} °C, the maximum is {high} °C", "let it cool, or use another bath"),
+    "no-strip": ("no strip test of bath {bath} for {subject} in this soak", "dip a strip now and record what it shows"),
+    "unknown-strip": ("no strip test {test!r} of bath {bath}", "record the strip test first"),
+    "strip-failed": ("strip test {test} of bath {bath} failed", "do not use this bath"),
+    "strip-other": (
+        "strip test {test} was for {other}, not for {subject}",
+        "one strip covers one scope; dip a new one",
+    ),
+    "strip-used": ("strip test {test} has already covered a soak", "one strip covers one soak; dip a new one"),
+    "strip-known": ("a strip test is already called {test!r}", "use another id, or none"),
+    "not-hld": ("bath {bath} holds {kind}; a strip test is for a disinfectant", "choose the disinfectant bath"),
+    "early-lift": (
+        "{subject}: {done} of {needed} contact time proven, {left} to go",
+        "leave it in; if it had to come out, give the reason and contact starts again from zero",
+    ),
+    "past-limit": (
+        "{subject} is {over} past its limit in {bath}: an interruption would hide that",
+        "lift it: out and rinse now, a lead decides what follows",
+    ),
+    "soak-limits": (
+        "step {step!r} needs {needed} in the bath, its maximum is {most}",
+        "use a bath with a shorter contact time, or a lead looks into the IFU",
+    ),
+    "no-maximum": (
+        "the protocol gives no maximum for the extended soak",
+        "a lead sets it by the IFU (decide, soak_s_max)",
+    ),
+    # undo, lead, release
+    "undo-none": ("there is nothing to undo for {subject}", "go on with the step"),
+    "undo-late": ("the last tap was {ago} s ago, undo works for {within} s", "call a lead"),
+    "undo-unsafe": ("{what} can't be undone", "a lead corrects it"),
+    "nothing-to-correct": ("there is no {what} of {subject} to correct", "check the tag or bath"),
+    "not-releasable": ("{subject} can't be released: {why}", "finish its cycle first"),
+    "released": ("{subject} was released by {by}", "nothing to do"),
+    # register
+    "person-known": ("{subject!r} is already on the list", "use another id"),
+    "unknown-protocol": ("no protocol is called {protocol!r}", "adopt it first; known: {known}"),
+    "protocol-fault": ("the protocol has faults: {faults}", "mend the file and check it, then adopt it"),
+    "protocol-id": ("the text is protocol {found!r}, not {subject!r}", "give it under its own id"),
+    "no-change": ("nothing would change", "give at least one setting"),
+    "date-order": ("{first} {a} is after {second} {b}", "check the label"),
+}
+
+
+def refuse(key: str, **values: Any) -> Refusal:
+    """Promise the refusal of that key with its values filled in. Raises Defect for a key without words."""
+    if key not in WORDS:
+        raise Defect(f"no words for refusal {key!r}")
+    why, remedy = WORDS[key]
+    return Refusal(key, why.format(**values), remedy.format(**values))
