@@ -1,0 +1,1 @@
+"""What is remembered, exported and proved: the journal, the ledger, exports."""

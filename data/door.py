@@ -1,0 +1,141 @@
+"""The one door into the record: decide, make durable, fold in, in that order.
+
+A tap, a scan, a replay line, a rehearsal and a test all come through `Door.give`. Nothing is shown as done before it
+is durable; a refusal, a fault and a failed disk all leave the unit exactly as it was.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from secrets import token_hex
+
+from data.home import Texts
+from data.journal import Journal, Opened
+from protocols.clock import Clock, Reading, Stamp, iso_week, longest_gap_ms, parse_wall, wall_text
+from protocols.decide import decide
+from protocols.event import SCHEMA, Command, Decision, Event, from_envelope
+from protocols.fold import evolve, without_archived
+from protocols.plain import from_plain, to_plain
+from protocols.refusals import Refusal
+from protocols.shelf import Shelf
+from protocols.unit import Unit
+
+DEVICE = "device"
+
+
+@dataclass
+class Found:
+    """What opening the record found that somebody should know: torn writes set aside, a lost witness, a reboot."""
+
+    set_aside: list[str] = field(default_factory=list)
+    witness_lost: bool = False
+    rebooted: bool = False
+
+
+class Door:
+    """The unit as it stands, and the only way to change it. Owned by one thread of one process."""
+
+    def __init__(self, journal: Journal, texts: Texts, clock: Clock, shelf: Shelf, device: str = "") -> None:
+        """Promise an open record, every open cycle as it was left.
+
+        A new record takes the name `device`, or a random one. Raises RecordDamaged, RecordTooNew or DiskError as
+        `Journal.open` does; ClockError when the clock contradicts the record.
+        """
+        self.journal = journal
+        self.texts = texts
+        self.shelf = shelf
+        self.clock = clock
+        self.found = Found()
+        opened = journal.open()
+        self.device = self._device(opened) or device or f"hh-{token_hex(3)}"
+        self.unit = self._unit(opened)
+        self._read_texts()
+        self.found.set_aside = opened.set_aside
+        self.found.witness_lost = opened.witness_lost
+        self._enter_boot(opened)
+
+    @staticmethod
+    def _device(opened: Opened) -> str:
+        return str(opened.checkpoint["device"]) if opened.checkpoint else ""
+
+    @staticmethod
+    def _unit(opened: Opened) -> Unit:
+        if opened.checkpoint is None:
+            return Unit()
+        unit: Unit = from_plain(Unit, opened.checkpoint["data"])
+        for line in opened.events:
+            unit = evolve(unit, from_envelope(line))
+        return unit
+
+    def _read_texts(self) -> None:
+        wanted = {*self.unit.protocols.values(), *(c.text_sha256 for c in self.unit.cycles.values())}
+        self.shelf.add(self.texts.get(sha) for sha in sorted(wanted) if not self.shelf.holds(sha))
+
+    def _enter_boot(self, opened: Opened) -> None:
+        """Record that a new boot has begun, with the longest time that no clock saw."""
+        reading = self.clock.read()
+        if self.unit.time.boot == reading.boot:
+            self.unit.time.stamp(reading)
+            return
+        # The witness has usually seen the old boot's clocks later than its last event.
+        seen_elapsed, seen_wall = self.unit.time.last_elapsed_ms, self.unit.time.last_wall_ms
+        if opened.sight is not None and opened.sight.boot == self.unit.time.boot:
+            seen_elapsed = max(seen_elapsed, opened.sight.elapsed)
+            seen_wall = max(seen_wall, parse_wall(opened.sight.wall))
+        first = not self.unit.time.boot
+        data = {
+            "seen_elapsed_ms": 0 if first else seen_elapsed,
+            "gap_longest_ms": 0 if first else longest_gap_ms(seen_wall, reading),
+            "before": self.unit.time.boot,
+        }
+        self._append(Decision("boot", self.device, {}, data), reading, DEVICE)
+        self.found.rebooted = not first
+
+    def now(self) -> Stamp:
+        """Promise this moment on the unit's timeline. Raises ClockError when the elapsed clock went back."""
+        return self.unit.time.stamp(self.clock.read())
+
+    def give(self, command: Command) -> Event | Refusal:
+        """Promise the durable event that the command became, or the refusal, which changed nothing.
+
+        Raises CommandFault for a command that can't be read, DiskError when it could not be made durable (nothing has
+        changed), ClockError, or Defect.
+        """
+        reading = self.clock.read()
+        stamp = self.unit.time.stamp(reading)
+        decision = decide(self.unit, command, stamp, self.shelf)
+        if isinstance(decision, Refusal):
+            return decision
+        if decision.kind == "adopt-protocol":
+            # The text must be safe before the event that relies on it; a text without an event does no harm.
+            self.texts.keep(self.shelf.text(decision.data["text_sha256"]))
+        return self._append(decision, reading, command.by, stamp)
+
+    def _append(self, decision: Decision, reading: Reading, by: str, stamp: Stamp | None = None) -> Event:
+        zone = self.unit.settings.zone
+        envelope = {
+            "v": SCHEMA,
+            "device": self.device,
+            "kind": decision.kind,
+            "subject": decision.subject,
+            "refs": decision.refs,
+            "elapsed": reading.elapsed_ms,
+            "wall": wall_text(reading.wall_ms, zone),
+            "boot": reading.boot,
+            "by": by,
+            "data": decision.data,
+        }
+        sealed = self.journal.append(envelope, iso_week(reading.wall_ms, zone), self._checkpoint)
+        event = from_envelope(sealed)
+        base = self.unit if sealed["seq"] == self.unit.seq + 1 else without_archived(self.unit)
+        self.unit = evolve(base, event, stamp)
+        return event
+
+    def _checkpoint(self) -> dict[str, object]:
+        plain: dict[str, object] = to_plain(without_archived(self.unit))
+        return plain
+
+    def touch(self) -> None:
+        """Note how far the clocks have been seen, so that a power cut leaves only a short gap unproven."""
+        reading = self.clock.read()
+        self.journal.touch(reading.elapsed_ms, wall_text(reading.wall_ms, self.unit.settings.zone))

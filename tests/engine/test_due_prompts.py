@@ -1,0 +1,172 @@
+"""Prompts: never early, repeated until somebody acts, the most needed first; counted calls against a brute force."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from random import Random
+
+import pytest
+from driver import Bench
+
+from protocols.clock import Stamp
+from protocols.prompts import REPEAT_S, Level, calls_between, due
+from protocols.unit import Unit
+
+
+def levels(bench: Bench, tag: str = "B2") -> list[str]:
+    return [p.level.name for p in due(bench.unit, bench.now) if p.scope == tag]
+
+
+def after(now: Stamp, ms: int) -> Stamp:
+    return Stamp(now.proven_ms + ms, now.longest_ms + ms, now.wall_ms + ms)
+
+
+def test_a_soak_calls_soon_then_ready_then_late_then_very_late() -> None:
+    bench = Bench()
+    bench.soaking("B2")  # 12:00, limit 22:00
+    met = []
+    for wait, expected in (
+        (0, []), (659.999, []), (0.001, ["SOON"]), (59.999, ["SOON"]), (0.001, ["READY"]), (600, ["READY"]),
+        (0.001, ["LATE"]), (299.999, ["LATE"]), (0.001, ["VERY_LATE"]), (86_400, ["VERY_LATE"]),
+    ):  # fmt: skip
+        bench.wait(wait)
+        met.append((wait, levels(bench)))
+        assert met[-1][1] == expected, met
+
+
+def test_the_units_own_times_for_soon_and_very_late() -> None:
+    bench = Bench()
+    bench.must("set-unit", "unit", soon_s=120, very_late_s=60)
+    bench.soaking("B2")
+    bench.wait(600)
+    assert levels(bench) == ["SOON"]
+    bench.wait(720 + 60.001)
+    assert levels(bench) == ["VERY_LATE"]
+
+
+def test_how_far_over_a_prompt_says() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.wait(700)
+    assert due(bench.unit, bench.now)[0].over_s == pytest.approx(-20)
+    bench.wait(30)
+    assert due(bench.unit, bench.now)[0].over_s == pytest.approx(10)
+    bench.wait(720 + 600 - 730 + 90)
+    assert due(bench.unit, bench.now)[0].over_s == pytest.approx(90, abs=0.01)
+    bench.wait(400)
+    assert due(bench.unit, bench.now)[0].over_s == pytest.approx(490, abs=0.01)
+
+
+def test_a_prompt_stays_until_somebody_acts_on_the_scope() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.wait(900)
+    bench.must("note", "B2", what="late", text="hands full")
+    bench.checked_refusal("in-soak", "look", "B2", outcome="clean")
+    assert levels(bench) == ["READY"]
+    bench.must("lift", "B2")
+    assert levels(bench) == ["READY"]  # of the rinse, which is to begin within 5 min
+    assert due(bench.unit, bench.now)[0].kind == "start"
+    bench.wait(300.001)
+    assert levels(bench) == ["LATE"]
+    bench.must("start", "B2")
+    assert levels(bench) == []
+
+
+def test_all_that_are_due_come_out_and_the_most_needed_first() -> None:
+    bench = Bench()
+    for tag in ("B2", "B3", "G4"):
+        bench.take_to(tag, "disinfectant-soak")
+        bench.strip(tag)
+    for tag, wait in (("G4", 0), ("B3", 100), ("B2", 100)):
+        bench.wait(wait)
+        bench.must("start", tag, **bench.start_values(tag))
+    bench.wait(1250)
+    assert [(p.scope, p.level) for p in due(bench.unit, bench.now)] == [
+        ("G4", Level.LATE), ("B3", Level.LATE), ("B2", Level.READY),
+    ]  # fmt: skip
+
+
+def test_the_delay_warns_before_its_limit_and_is_late_after_it() -> None:
+    bench = Bench()
+    bench.receive("B2")  # 10 min have passed, warned at 45:00, limit 60:00
+    for wait, expected in ((2099.999, []), (0.001, ["SOON"]), (900, ["SOON"]), (0.001, ["LATE"])):
+        bench.wait(wait)
+        assert levels(bench) == expected
+
+
+def test_a_reboot_makes_nothing_ready_early_and_a_limit_near() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.wait(100)
+    _ = bench.now
+    bench.reboot(500)
+    bench.wait(619.999)
+    assert levels(bench) == ["SOON"]
+    bench.wait(0.001)
+    assert levels(bench) == ["READY"]
+    bench.wait(100.001)  # 720.0 proven + 100, and 1320 at the longest
+    assert levels(bench) == ["LATE"]
+
+
+def test_a_scope_that_waits_for_a_lead_calls() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.wait(2000)
+    bench.must("lift", "B2")
+    kinds = {(p.kind, p.level) for p in due(bench.unit, bench.now)}
+    assert kinds == {("start", Level.READY), ("lead", Level.READY)}
+
+
+def brute_force(unit: Unit, since: Stamp, length_ms: int) -> dict[tuple[str, str], list[int]]:
+    """Ask every 100 ms what is due; call at the first sight of a prompt and then in its rhythm."""
+    calls: dict[tuple[str, str], list[int]] = {}
+    begun: dict[tuple[str, str], int] = {}
+    for at in range(-4_000_000, length_ms + 1, 100):
+        there = {(p.kind, p.level.name): p.level for p in due(unit, after(since, at))}
+        begun = {key: begun.get(key, at) for key in there}
+        for key, level in there.items():
+            every = REPEAT_S[level]
+            late = at - begun[key]
+            if (late == 0 if every == float("inf") else late % round(every * 1000) == 0) and at > 0:
+                calls.setdefault(key, []).append(at)
+    return calls
+
+
+@pytest.mark.parametrize("step", ["immerse", "disinfectant-soak", "final-rinse", "drying-air"])
+def test_counted_calls_agree_with_asking_all_the_time(step: str) -> None:
+    bench = Bench()
+    bench.take_to("B2", step)
+    if step == "disinfectant-soak":
+        bench.strip("B2")
+        bench.must("start", "B2", **bench.start_values("B2"))
+    elif step != "immerse":
+        bench.must("start", "B2")
+    start, chance = bench.now, Random(step)
+    for _ in range(2):
+        begin_ms = chance.randrange(0, 3_000_000, 100)
+        length_ms = chance.randrange(100, 1_500_000, 100)
+        since = after(start, begin_ms)
+        expected = brute_force(bench.unit, since, length_ms)
+        found: dict[tuple[str, str], list[int]] = {}
+        for call in calls_between(bench.unit, since, after(since, length_ms)):
+            every = REPEAT_S[call.prompt.level]
+            times = [round((call.after_s + n * (0 if call.times == 1 else every)) * 1000) for n in range(call.times)]
+            found[call.prompt.kind, call.prompt.level.name] = times
+        assert found.keys() == expected.keys()
+        for key, times in expected.items():
+            assert len(times) == len(found[key])
+            # late begins one millisecond past its limit; asking every 100 ms sees that up to 100 ms after
+            assert all(0 <= slow - exact <= 100 for slow, exact in zip(times, found[key], strict=True)), key
+
+
+def test_two_stretches_call_as_often_as_one() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.take_to("G4", "immerse")
+    start, chance = bench.now, Random(5)
+    cuts = sorted({0, 5_000_000, *(chance.randrange(5_000_000) for _ in range(40)), 60_000, 720_000})
+    pieces = sum(
+        call.times for a, b in pairwise(cuts) for call in calls_between(bench.unit, after(start, a), after(start, b))
+    )
+    assert pieces == sum(call.times for call in calls_between(bench.unit, start, after(start, 5_000_000))) > 100

@@ -1,0 +1,185 @@
+"""Timed rinses, drying air, machine runs and the choice between soak and machine."""
+
+from __future__ import annotations
+
+import pytest
+from driver import Bench
+from load_cases import GOOD, in_step, moved, step_text
+from odd_protocols import odd
+
+from protocols.cycle import State
+
+
+def test_each_rinse_lasts_its_time_from_the_one_before() -> None:
+    bench = Bench()
+    bench.take_to("B2", "final-rinse")
+    given = bench.given("B2")
+    bench.wait(1)
+    bench.checked_refusal("not-running", "count", "B2", **given)
+    bench.must("start", "B2")
+    for number in (1, 2, 3):
+        bench.wait(59.999)
+        no = bench.checked_refusal("too-soon", "count", "B2", **given)
+        assert "0:59 of 1:00" in no.why and "0:01 to go" in no.why
+        bench.wait(0.001)
+        assert bench.must("count", "B2", **given).data["count"] == number
+    assert bench.cycle("B2").step == "final-flush"
+
+
+def test_a_reboot_in_a_rinse_proves_nothing() -> None:
+    bench = Bench()
+    bench.take_to("B2", "final-rinse")
+    given = bench.given("B2")
+    bench.wait(1)
+    bench.must("start", "B2")
+    bench.wait(30)
+    _ = bench.now
+    bench.reboot(3600)
+    bench.wait(29)
+    bench.checked_refusal("too-soon", "count", "B2", **given)
+    bench.wait(1)
+    bench.must("count", "B2", **given)
+
+
+def test_a_rinse_begun_late_is_recorded_and_a_leads_decision_does_not_begin_it() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.wait(2000)
+    bench.must("lift", "B2")
+    bench.wait(200)
+    bench.must("decide", "B2", decision="continue", reason="r")
+    bench.wait(101)
+    late = bench.must("start", "B2")
+    assert late.data["start_late_s"] == pytest.approx(1)
+    assert bench.cycle("B2").timer is not None and bench.cycle("B2").timer.kind == "each"
+
+
+def test_air_runs_ten_minutes_and_then_until_dry() -> None:
+    bench = Bench()
+    bench.take_to("B2", "drying-air")
+    bench.wait(1)
+    bench.must("start", "B2")
+    bench.wait(599.999)
+    bench.checked_refusal("too-soon", "check", "B2", dry=True)
+    bench.checked_refusal("too-soon", "check", "B2", dry=False)
+    bench.wait(0.001)
+    for number in range(1, 20):
+        wet = bench.must("check", "B2", dry=False)
+        assert wet.data["dry"] is False and bench.cycle("B2").done == number
+        bench.wait(900)  # hours: there is no upper limit
+    event = bench.must("check", "B2", dry=True)
+    assert event.data["air_s"] == 600 + 19 * 900
+    dried = bench.cycle("B2").dried
+    assert dried is not None and dried.wall_ms == bench.now.wall_ms
+
+
+def test_interrupted_air_begins_again() -> None:
+    bench = Bench()
+    bench.take_to("B2", "drying-air")
+    bench.wait(1)
+    bench.must("start", "B2")
+    bench.wait(590)
+    bench.must("interrupt", "B2", reason="air supply failed")
+    bench.must("start", "B2")
+    bench.wait(590)
+    bench.checked_refusal("too-soon", "check", "B2", dry=True)
+
+
+def in_machine(bench: Bench, tag: str = "D6") -> None:
+    bench.take_to(tag, "machine-run")
+    bench.wait(1)
+    bench.must("start", tag, machine="M2", run="88")
+
+
+def test_a_machine_run_names_machine_and_run_and_lasts_its_time() -> None:
+    bench = Bench()
+    bench.take_to("D6", "machine-run")
+    bench.wait(1)
+    bench.checked_refusal("needs-record", "start", "D6", machine="M2")
+    event = bench.must("start", "D6", machine="M2", run="88")
+    assert event.refs["machine"] == "M2" and event.data["run"] == "88"
+    bench.wait(1199.999)
+    bench.checked_refusal("too-soon", "run-end", "D6", result="complete")
+    bench.wait(0.001)
+    bench.must("run-end", "D6", result="complete")
+    assert bench.cycle("D6").disinfected and bench.cycle("D6").step == "alcohol-flush"
+
+
+@pytest.mark.parametrize("result", ["failed", "interrupted"])
+def test_a_run_that_did_not_complete_is_run_again_whole(result: str) -> None:
+    bench = Bench()
+    in_machine(bench)
+    bench.wait(1190)
+    bench.must("run-end", "D6", result=result)
+    assert bench.state("D6") is State.RUN_OFF and not bench.cycle("D6").disinfected
+    bench.must("start", "D6", machine="M2", run="89")
+    bench.wait(1190)
+    bench.checked_refusal("too-soon", "run-end", "D6", result="complete")
+
+
+def test_soak_or_machine_is_chosen_until_one_has_begun() -> None:
+    bench = Bench()
+    bench.take_to("D6", "inspect")
+    bench.wait(1)
+    bench.checked_refusal("no-choice", "choose", "D6", way="machine")
+    bench.must("choose", "D6", way="soak")
+    bench.take_to("D6", "disinfectant-soak")
+    bench.wait(1)
+    bench.must("choose", "D6", way="machine")
+    assert bench.state("D6") is State.RUN_OFF
+    bench.must("start", "D6", machine="M2", run="1")
+    bench.checked_refusal("run-on", "choose", "D6", way="soak")
+    bench.wait(1200)
+    bench.must("run-end", "D6", result="complete")
+    for _ in range(3):
+        bench.checked_refusal("no-choice", "choose", "D6", way="soak")
+        bench.go("D6")
+
+
+def test_changing_the_way_gives_no_new_time_in_which_to_begin() -> None:
+    bench = Bench()
+    bench.take_to("D6", "machine-run")
+    bench.wait(3000)
+    bench.must("choose", "D6", way="soak")
+    bench.wait(500)
+    bench.must("choose", "D6", way="machine")
+    bench.wait(103)
+    late = bench.must("start", "D6", machine="M2", run="1")
+    assert late.data["start_late_s"] == pytest.approx(3)
+
+
+def test_a_protocol_with_one_way_offers_no_other() -> None:
+    bench = odd(in_step("machine", step_text("machine"), ""))
+    bench.receive("X1")
+    bench.wait(1)
+    bench.checked_refusal("no-choice", "choose", "X1", way="machine")
+
+
+LID = '[[step]]\nid = "lid"\nstage = "disinfect"\nkind = "look"\nsays = "Lid."\noutcomes = { on = "next" }\n'
+
+
+def test_a_choice_leaves_out_neither_disinfection_nor_a_step_between_the_two_ways() -> None:
+    bench = odd(GOOD.replace(step_text("hld"), LID + step_text("hld")))
+    bench.take_to("X1", "lid")  # past the machine run, which a soak leaves out
+    bench.wait(1)
+    bench.must("choose", "X1", way="machine")
+    assert bench.cycle("X1").step == "machine"
+    bench.wait(1)
+    bench.must("choose", "X1", way="soak")
+    assert bench.cycle("X1").step == "lid"
+    bench.whole_cycle("X1")
+    assert [e.data["result"] for e in bench.events if e.kind == "lift"] == ["full"]
+
+
+def test_a_choice_of_the_way_that_stands_first_goes_back_to_it() -> None:
+    text = moved("hld", "machine").replace(
+        step_text("machine"), LID.replace("kind", 'when = "machine"\nkind') + step_text("machine")
+    )
+    bench = odd(text)
+    bench.take_to("X1", "inspect")
+    bench.wait(1)
+    bench.must("choose", "X1", way="machine")
+    bench.take_to("X1", "lid")
+    bench.wait(1)
+    bench.must("choose", "X1", way="soak")
+    assert bench.cycle("X1").step == "hld"
