@@ -41,6 +41,7 @@ examples:
   python3 main.py check my-protocol.toml           look for faults in a protocol
   python3 main.py replay day.jsonl --out copy      give a file of commands to the door, answer by answer
   python3 main.py --home trial export --week 2026-W48 --to out
+  python3 main.py verify trial                     hold a record against itself, its ledger and its exports
 """
 
 
@@ -82,6 +83,11 @@ def parser():
     export.add_argument("--week", required=True, metavar="2026-W48", help="ISO week")
     export.add_argument("--to", required=True, type=Path, metavar="DIR", help="folder to write into")
     export.set_defaults(run=run_export)
+
+    verify = commands.add_parser("verify", help="hold the record against itself, its ledger and its exports")
+    verify.add_argument("path", nargs="?", type=Path, metavar="PATH", help="a home, a rehearsal's --out, or an export")
+    verify.add_argument("--chain", action="store_true", help="only the chain of lines, several times faster")
+    verify.set_defaults(run=run_verify)
     return top
 
 
@@ -171,6 +177,28 @@ def run_export(options):
         return wrong_use(f"{home} holds no record; name its folder with --home")
     print(export_home(home, options.week, options.to))
     return FINE
+
+
+def run_verify(options):
+    from data.audit import exports_in, is_home, verify_exports, verify_home
+
+    path = options.path or options.home or default_home()
+    exports = exports_in(path)
+    if is_home(path):
+        audit = verify_home(path, chain_only=options.chain)
+    elif not exports:
+        return wrong_use(f"{path} holds neither a record nor an export; name a home folder or an exported week")
+    else:
+        inside = exports[0].resolve().parent.parent
+        home = options.home or (inside if is_home(inside) else None)
+        audit = verify_home(home, exports, options.chain) if home else None
+    found = 0
+    for difference in audit.differences() if audit else verify_exports(exports):
+        print(difference)
+        found += 1
+    looked_at = audit.summary() if audit else f"{len(exports)} exports without their journal"
+    print(f"{path}: {looked_at}; " + (f"{found} differences" if found else "nothing differs"))
+    return FINDING if found else FINE
 
 
 @contextmanager

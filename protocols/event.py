@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
-from typing import Any
+from types import MappingProxyType
+from typing import Any, NamedTuple
 
 # Version of the envelope and of the data in it. A reader of a newer one opens the record read-only.
 SCHEMA = 1
+NO_VALUES: Mapping[str, Any] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
-class Command:
+class Command(NamedTuple):
     """What somebody asks: `do` (a name of `protocols.commands`), on what, with which values, by whom.
 
     `after` is the sequence number of the subject's last event that the person saw; a command given on an older view
@@ -20,13 +20,12 @@ class Command:
 
     do: str
     subject: str
-    values: Mapping[str, Any] = field(default_factory=dict)
+    values: Mapping[str, Any] = NO_VALUES
     by: str = ""
     after: int | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Decision:
+class Decision(NamedTuple):
     """An accepted command before it is durable: the kind, subject, refs and data of the event to be."""
 
     kind: str
@@ -35,8 +34,7 @@ class Decision:
     data: dict[str, Any]
 
 
-@dataclass(frozen=True, slots=True)
-class Event:
+class Event(NamedTuple):
     """One accepted command, as the record keeps it (less the chain's own members)."""
 
     v: int

@@ -190,6 +190,8 @@ def test_a_maximum_shorter_than_the_contact_time_is_refused_at_the_start() -> No
 def test_a_strip_that_fails_while_a_scope_lies_in_the_bath_makes_its_lift_wait() -> None:
     bench = Bench()
     bench.soaking("B2")
+    bench.pour("H5", "opa-055-20c")
+    bench.soaking("G4", "H5")  # in another bath: nothing to doubt
     bench.take_to("B3", "disinfectant-soak")
     lying = bench.strip("B3", result="fail").data["doubt"]["scopes"]
     assert lying == ["B2"]
