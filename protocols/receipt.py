@@ -168,6 +168,9 @@ def correct(ctx: Context) -> Decision | Refusal:
 def void(ctx: Context) -> Decision | Refusal:
     """A lead voids a cycle with a reason: an open one ends, an ended one is amended."""
     if ctx.subject in ctx.unit.cycles:
+        # Voiding would let the scope be received again as if it had never leaked.
+        if "leak" in ctx.cycle.flags:
+            return refuse("leaking", subject=ctx.subject)
         return event(ctx, {"reason": ctx.get("reason"), "to": "", "timer": None, "hold": None, "ends": "voided"})
     scope = ctx.unit.scopes.get(ctx.subject)
     if scope is None or scope.last is None or scope.last.outcome == "voided":

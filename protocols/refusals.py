@@ -129,6 +129,10 @@ WORDS: dict[str, tuple[str, str]] = {
     "undo-none": ("there is nothing to undo for {subject}", "go on with the step"),
     "undo-late": ("the last tap was {ago} s ago, undo works for {within} s", "call a lead"),
     "undo-unsafe": ("{what} can't be undone", "a lead corrects it"),
+    "leaking": (
+        "{subject} has failed its leak test and its cycle can't be voided",
+        "correct the leak result first, or finish the steps before repair",
+    ),
     "nothing-to-correct": ("there is no {what} of {subject} to correct", "check the tag or bath"),
     "not-releasable": ("{subject} can't be released: {why}", "finish its cycle first"),
     "released": ("{subject} was released by {by}", "nothing to do"),

@@ -196,6 +196,8 @@ def _cleaning(protocol: Protocol) -> Iterator[Fault]:
     if begins and ends and protocol.steps.index(ends) < protocol.steps.index(begins):
         yield _at(protocol, ends, "ends_cleaning"), "cleaning ends before it begins", "mark a later step"
     for step in protocol.steps:
+        if step.when == "delayed" and step.kind == "soak" and step.optional:
+            yield _at(protocol, step, "optional"), "a delayed scope could go without its extended soak", "take it out"
         if begins and step.when == "delayed" and protocol.steps.index(step) < protocol.steps.index(begins):
             yield (
                 _at(protocol, step, "when"), "the delay is known only when cleaning begins",

@@ -66,6 +66,14 @@ def test_the_leak_branch_ends_only_with_tag_and_owner() -> None:
     bench.receive("B2")
 
 
+def test_voiding_does_not_make_a_leak_unseen() -> None:
+    bench = leaking()
+    bench.checked_refusal("leaking", "void", "B2", reason="try again")
+    bench.must("correct", "B2", what="leak", reason="loose cap")
+    bench.wait(1)
+    assert bench.must("void", "B2", reason="mixed up").data["ends"] == "voided"
+
+
 def test_a_leak_is_no_choice_of_method_and_no_undo() -> None:
     bench = leaking()
     bench.checked_refusal("undo-unsafe", "undo", "B2")

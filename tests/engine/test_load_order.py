@@ -188,6 +188,10 @@ ORDER_FAULTS = [
         ],
     ),
     (
+        added("extended", "optional = true"),
+        ['step[4] "extended".optional: a delayed scope could go without its extended soak; take it out'],
+    ),
+    (
         moved("extended", "immerse"),
         ['step[3] "extended".when: the delay is known only when cleaning begins; move it after "immerse"'],
     ),
