@@ -1,0 +1,229 @@
+"""Good plans quickly: orders of all tasks, by rules or by ranking scopes, and the schedules they stand for.
+
+An order lists all tasks so that no task comes before one it must wait for. Decoding gives every task its earliest
+start after the tasks listed before it, then delays starts into their slack to keep limits they would break.
+"""
+
+from bisect import bisect_right, insort
+
+from .meter import Meter
+from .moves import components
+from .network import Network
+
+Pair = tuple[int, int]
+# a second past a hard limit while searching: far worse than any lateness a bench can have
+_BROKEN = 10_000
+NOT_NOW = -(10**15)
+
+
+class Decoder:
+    """Turns orders into schedules of one network."""
+
+    def __init__(self, net: Network) -> None:
+        self.net = net
+        self.dues = [(k, due - net.duration[k]) for k, due in enumerate(net.due) if due is not None]
+        self.leads: list[list[tuple[int, int]]] = [[] for _ in range(net.n)]
+        for a, b, m, _ in net.limits:
+            self.leads[a].append((b, m))
+        self.late: list[int] = []
+        self.held_by: list[int] = []
+        self.led_by: list[int] = []
+
+    def decode(self, order: list[int]) -> tuple[Pair, list[int]]:
+        """(lateness with hard limits weighted, finish) and the starts, which keep lags and capacities.
+
+        Leaves in `late` the tasks that end a lateness term (or the last to finish), in `held_by` and `led_by` the
+        task whose end or start each start waited for, or -1.
+        """
+        net = self.net
+        held_by = self.held_by = [-1] * net.n
+        led_by = self.led_by = [-1] * net.n
+        duration, uses, after = net.duration, net.uses, net.after
+        release = list(net.release)
+        start = list(net.release)
+        stocks: list[list[tuple[int, int]]] = [[(-(10**15), -1)] * units for units in net.capacity]
+        followers: list[list[int]] = [[] for _ in range(net.n)]
+        finish = -(10**15)
+        last = 0
+        for k in order:
+            at = release[k]
+            for r, units in uses[k]:
+                ready = stocks[r][units - 1]
+                if ready[0] > at:
+                    at, held_by[k] = ready
+            start[k] = at
+            end = at + duration[k]
+            if end > finish:
+                finish = end
+                last = k
+            for r, units in uses[k]:
+                stock = stocks[r]
+                if len(stock) == 1:
+                    if stock[0][1] >= 0:
+                        followers[stock[0][1]].append(k)
+                    stock[0] = (end, k)
+                    continue
+                top = bisect_right(stock, (at, net.n))
+                for _, holder in stock[top - units : top]:
+                    if holder >= 0:
+                        followers[holder].append(k)
+                del stock[top - units : top]
+                for _ in range(units):
+                    insort(stock, (end, k))
+            for b, w in after[k]:
+                if at + w > release[b]:
+                    release[b] = at + w
+                    led_by[b] = k
+        late = net.constant
+        self.late = []
+        for k, latest in self.dues:
+            if start[k] > latest:
+                late += start[k] - latest
+                self.late.append(k)
+        if net.limits:
+            late += self._limits(order, start, followers)
+        if not self.late:
+            self.late.append(last)
+        return (late, finish), start
+
+    def _limits(self, order: list[int], start: list[int], followers: list[list[int]]) -> int:
+        """Delays starts into their slack to keep limits; returns the lateness past limits that remains."""
+        net = self.net
+        if any(start[b] - start[a] > m for a, b, m, _ in net.limits):
+            for k in reversed(order):
+                leads = self.leads[k]
+                if not leads:
+                    continue
+                at = start[k]
+                wish = max([start[b] - at - m for b, m in leads])
+                if wish > 0:
+                    end = at + net.duration[k]
+                    due = net.due[k]
+                    if due is not None and due - end < wish:
+                        wish = due - end
+                    for b, w in net.after[k]:
+                        if start[b] - w - at < wish:
+                            wish = start[b] - w - at
+                    for b in followers[k]:
+                        if start[b] - end < wish:
+                            wish = start[b] - end
+                    if wish > 0:
+                        start[k] = at + wish
+        late = 0
+        for a, b, m, hard in net.limits:
+            over = start[b] - start[a] - m
+            if over > 0:
+                late += over * _BROKEN if hard else over
+                self.late.append(b)
+        return late
+
+
+def first_orders(net: Network, decoder: Decoder, meter: Meter) -> list[tuple[Pair, list[int]]]:
+    """Orders by several plain rules and by ranking whole groups of tied tasks, decoded, the best first."""
+    latest = _latest_starts(net)
+    group = components(net)
+    work: dict[int, int] = {}
+    urgent: dict[int, int] = {}
+    begin: dict[int, int] = {}
+    for k in range(net.n):
+        g = group[k]
+        work[g] = work.get(g, 0) + net.duration[k] * len(net.uses[k])
+        urgent[g] = min(urgent.get(g, latest[k]), latest[k])
+        begin[g] = min(begin.get(g, net.release[k]), net.release[k])
+    rules = [
+        latest,
+        net.release,
+        [urgent[g] for g in group],
+        [begin[g] + work[g] for g in group],
+    ]
+    found = []
+    for rule in rules:
+        order = ranked(net, rule)
+        meter.spend(net.n // 3 + 1)
+        found.append((decoder.decode(order)[0], order))
+    if len(work) < 20:
+        for first in (work, urgent):
+            found.append(_inserted(net, decoder, meter, group, sorted(work, key=lambda g: (first[g], g))))
+    found.sort(key=lambda entry: entry[0])
+    return found
+
+
+def _inserted(
+    net: Network, decoder: Decoder, meter: Meter, group: list[int], queue: list[int]
+) -> tuple[Pair, list[int]]:
+    """Ranks groups one after the other, each at the rank where the plan of those ranked so far is best."""
+    ranks: list[int] = []
+    result: tuple[Pair, list[int]] = ((0, 0), [])
+    for g in queue:
+        tried = []
+        for place in range(len(ranks) + 1):
+            new = [*ranks[:place], g, *ranks[place:]]
+            rank = {h: place for place, h in enumerate(new)}
+            order = ranked(net, [rank.get(h, NOT_NOW) for h in group])
+            meter.spend(len(order) // 3 + 1)
+            tried.append((decoder.decode(order)[0], new, order))
+        pair, ranks, order = min(tried, key=lambda entry: entry[0])
+        result = (pair, order)
+    return result
+
+
+def _latest_starts(net: Network) -> list[int]:
+    """The latest start of each task that leaves every due time after it reachable; far off without one."""
+    far = max(net.release, default=0) + sum(net.duration)
+    latest = [(due if due is not None else far) - net.duration[k] for k, due in enumerate(net.due)]
+    stack = list(range(net.n))
+    while stack:
+        b = stack.pop()
+        for a, w in net.before[b]:
+            if latest[b] - w < latest[a]:
+                latest[a] = latest[b] - w
+                stack.append(a)
+    return latest
+
+
+def ranked(net: Network, rule: list[int]) -> list[int]:
+    """In order of start: among the tasks that could start before another ends, the lowest by `rule` goes next.
+
+    Tasks with the rule NOT_NOW are left out.
+    """
+    release = list(net.release)
+    duration, uses, wait, after = net.duration, net.uses, net.wait, net.after
+    free = [[-(10**15)] * units for units in net.capacity]
+    opened = [k for k in range(net.n) if not wait[k] and rule[k] > NOT_NOW]
+    order: list[int] = []
+    mask = 0
+    far = 10**15
+    while opened:
+        over = far
+        begins = []
+        for k in opened:
+            at = release[k]
+            for r, units in uses[k]:
+                ready = free[r][units - 1]
+                if ready > at:
+                    at = ready
+            begins.append(at)
+            if at + duration[k] < over:
+                over = at + duration[k]
+        best, chosen, begin = far, -1, far
+        for at, k in zip(begins, opened, strict=True):
+            if at < over or at + duration[k] == over:
+                rank = rule[k]
+                if rank < best or (rank == best and (at < begin or (at == begin and k < chosen))):
+                    best, chosen, begin = rank, k, at
+        order.append(chosen)
+        mask |= 1 << chosen
+        opened.remove(chosen)
+        end = begin + duration[chosen]
+        for r, units in uses[chosen]:
+            times = free[r]
+            if len(times) == 1:
+                times[0] = end
+            else:
+                free[r] = sorted(times[units:] + [end] * units)
+        for b, w in after[chosen]:
+            if begin + w > release[b]:
+                release[b] = begin + w
+            if not wait[b] & ~mask and not mask >> b & 1 and rule[b] > NOT_NOW and b not in opened:
+                opened.append(b)
+    return order

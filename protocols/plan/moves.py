@@ -1,0 +1,105 @@
+"""Small changes of an order of all tasks that keep every task behind those it must wait for."""
+
+from random import Random
+
+from .network import Network
+
+
+def components(net: Network) -> list[int]:
+    """For each task the lowest number among the tasks that lags tie to it: usually one scope each."""
+    group = list(range(net.n))
+    changed = True
+    while changed:
+        changed = False
+        for a, b, _ in net.arcs:
+            low = min(group[a], group[b])
+            if group[a] != low or group[b] != low:
+                group[a] = group[b] = low
+                changed = True
+    return group
+
+
+def unblocked(
+    net: Network, order: list[int], late: list[int], held_by: list[int], led_by: list[int], rng: Random
+) -> list[int] | None:
+    """A neighbour in which something late waits less: a task goes before the one whose end it waited for."""
+    k = late[int(rng.random() * len(late))]
+    pairs: list[tuple[int, int]] = []
+    # tasks that start together may have waited for each other, so the walk back is cut
+    for _ in range(net.n):
+        if k < 0:
+            break
+        if held_by[k] >= 0:
+            if not net.ancestors[k] >> held_by[k] & 1:
+                pairs.append((held_by[k], k))
+            k = held_by[k]
+        else:
+            k = led_by[k]
+    if not pairs:
+        return None
+    holder, k = pairs[int(rng.random() * len(pairs))]
+    low, high = order.index(holder), order.index(k)
+    if low > high:
+        return None
+    need = net.ancestors[k]
+    part = order[low:high]
+    ahead = [j for j in part if need >> j & 1]
+    if holder in ahead:
+        return None
+    return order[:low] + ahead + [k] + [j for j in part if not need >> j & 1] + order[high + 1 :]
+
+
+def changed(net: Network, order: list[int], group: list[int], rng: Random) -> list[int] | None:
+    """A neighbour of `order` that still lets every task wait for what it must; None when the draw changes nothing.
+
+    Either one task moves, or within a stretch one group of tied tasks goes first or last, or two groups change turns.
+    """
+    n = net.n
+    kind = rng.random()
+    if kind < 0.25:
+        return _regrouped(order, group, rng)
+    if kind < 0.75:
+        place = int(rng.random() * n)
+        k = order[place]
+        low = high = place
+        reach = 3 + int(rng.random() * 10)
+        if rng.random() < 0.5:
+            while low > 0 and place - low < reach and not net.wait[k] >> order[low - 1] & 1:
+                low -= 1
+            if low == place:
+                return None
+            to = low + int(rng.random() * (place - low))
+        else:
+            bit = 1 << k
+            while high < n - 1 and high - place < reach and not net.wait[order[high + 1]] & bit:
+                high += 1
+            if high == place:
+                return None
+            to = place + 1 + int(rng.random() * (high - place))
+        new = order[:place] + order[place + 1 :]
+        new.insert(to, k)
+        return new
+    low = int(rng.random() * n)
+    high = min(n, low + 4 + int(rng.random() * 24)) if rng.random() < 0.7 else n
+    part = order[low:high]
+    chosen = group[part[int(rng.random() * len(part))]]
+    ours = [k for k in part if group[k] == chosen]
+    rest = [k for k in part if group[k] != chosen]
+    moved = ours + rest if rng.random() < 0.5 else rest + ours
+    return order[:low] + moved + order[high:] if moved != part else None
+
+
+def _regrouped(order: list[int], group: list[int], rng: Random) -> list[int] | None:
+    """From some place on, one group takes the early places of two groups and the other the late ones."""
+    low = int(rng.random() * rng.random() * len(order))
+    first = group[order[low + int(rng.random() * (len(order) - low))]]
+    second = group[order[low + int(rng.random() * (len(order) - low))]]
+    if first == second:
+        return None
+    places = [at for at in range(low, len(order)) if group[order[at]] in (first, second)]
+    ours = [order[at] for at in places if group[order[at]] == first]
+    ours += [order[at] for at in places if group[order[at]] == second]
+    new = list(order)
+    for at, k in zip(places, ours, strict=True):
+        new[at] = k
+    return new if new != order else None

@@ -1,0 +1,213 @@
+"""The course of one search: quick orders first, then ever wider beams and longer walks, until all is proven."""
+
+from .beam import Beam, Pair
+from .bounds import Bounds
+from .coarse import coarsened
+from .exact import Clashes, first_clash
+from .local import Decoder, first_orders
+from .meter import Meter
+from .network import Network
+from .orders import resource_orders
+from .states import State, States
+from .timing import best_starts
+from .walk import Walk
+
+# partial plans kept a layer, pass by pass: few chains are soon seen whole, many only ever in part
+_WIDTHS = (20, 200, 2_000, 20_000, 200_000, 10**9)
+_WIDE = (20, 5_000, 100_000, 10**9)
+_FEW_STATES = 45_000
+# how far a walk strays: the lateness accepted at its start, in mean lengths of a task that holds something
+_HEATS = (5.0, 2.0)
+# how long one walk is where a proof is out of reach
+_LEG = 25_000
+_FIRST_WALK = 2_500
+_FAR = 10**18
+
+
+def worth_of(net: Network, starts: list[int]) -> Pair:
+    """(total lateness, finish) of start times."""
+    late = net.constant
+    for k, due in enumerate(net.due):
+        if due is not None and starts[k] + net.duration[k] > due:
+            late += starts[k] + net.duration[k] - due
+    for a, b, m in net.soft:
+        if starts[b] - starts[a] > m:
+            late += starts[b] - starts[a] - m
+    return late, max((s + d for s, d in zip(starts, net.duration, strict=True)), default=0)
+
+
+class Run:
+    """One search: the best plan so far, and what is proven about all plans."""
+
+    def __init__(self, net: Network, meter: Meter, any_plan: bool = False) -> None:
+        """With `any_plan` the search ends at the first plan, however late."""
+        self.net = net
+        self.meter = meter
+        self.any_plan = any_plan
+        self.best: Pair | None = None
+        self.starts: list[int] = []
+        self.late_bound = net.constant
+        self.finish_bound = 0
+        # (lateness, finish) if nothing were scarce: no plan is better
+        self.free: Pair = (0, 0)
+        loose = coarsened(net)
+        bounds = Bounds(loose)
+        self.plain = States(loose, bounds, limits=False)
+        self.echoing = States(loose, bounds, limits=True)
+        self.tight = coarsened(net, up=True)
+        self.decoder = Decoder(self.tight)
+        self.walk = Walk(self.tight, self.decoder, meter, seed=1)
+        self.empty = False
+        holding = [net.duration[k] for k in range(net.n) if net.uses[k]]
+        self.length = sum(holding) / len(holding) if holding else 1.0
+
+    def go(self) -> bool:
+        """Searches until all is proven or the budget is spent. True when it is proven that there is no plan."""
+        net, meter = self.net, self.meter
+        if not net.n:
+            self.best = (net.constant, 0)
+            return False
+        meter.spend(15 * net.n)
+        starts = best_starts(net, [], meter)
+        if starts is None:
+            return True
+        self.free = worth_of(net, starts)
+        self.late_bound = self.free[0]
+        if not first_clash(net, starts):
+            self._better(starts, self.free)
+            return False
+        root = self.plain.root()
+        rated = self.plain.rated(root, root, True)
+        if rated is not None:
+            self.late_bound, self.finish_bound = max(self.late_bound, rated.late), rated.finish
+        firsts = first_orders(self.tight, self.decoder, meter)
+        pair, order = firsts[0]
+        self._walk(order, pair, max(meter.spent + _FIRST_WALK, 2 * _FIRST_WALK), 1.0)
+        for _, order in firsts:
+            if self.best is None:
+                self.timed(order)
+        return self._rounds(firsts)
+
+    def _rounds(self, firsts: list[tuple[Pair, list[int]]]) -> bool:
+        """Beams, branching and walks in turn, each round wider; once more from narrow when lateness is settled."""
+        meter = self.meter
+        few = self._few_states()
+        widths = _WIDE if few else _WIDTHS
+        number, settled = 0, False
+        kinds = self._kinds()
+        while not self._over():
+            if not settled and self._settled():
+                number, settled, kinds = 0, True, self._kinds()
+            before = meter.spent
+            for states in list(kinds):
+                # echoes cost much more, so they are for guidance once and for proof when all else is ruled out
+                if states is self.echoing and self.plain in kinds and number:
+                    continue
+                if self._settled() == settled and self._pass(states, widths[min(number, len(widths) - 1)]):
+                    kinds.remove(states)
+                if self.empty:
+                    return True
+            spent = meter.spent - before
+            if self._clashes(meter.budget if not kinds else meter.spent + spent // 3 + 1000):
+                return True
+            for turn in range(number, number + (1 if few else 3)):
+                leg = spent if few else _LEG
+                pair, order = firsts[turn % len(firsts)]
+                self._walk(order, pair, meter.spent + leg, _HEATS[turn % 2])
+                self._walk(*self._present(firsts[0]), meter.spent + leg // 2, _HEATS[1])
+            number += 1
+        return False
+
+    def _kinds(self) -> list[States]:
+        return [self.plain, self.echoing] if self.echoing.limits else [self.plain]
+
+    def _settled(self) -> bool:
+        """Whether no plan can be less late than the best one."""
+        return self.best is not None and self.late_bound >= self.best[0]
+
+    def _few_states(self) -> bool:
+        """Whether the chains are few and short enough for a pass over all sets of placed tasks."""
+        sizes: dict[int, int] = {}
+        for k, group in enumerate(self.walk.group):
+            sizes[group] = sizes.get(group, 1) + bool(self.net.uses[k])
+        total = 1
+        for size in sizes.values():
+            total *= size
+        return total <= _FEW_STATES
+
+    def _over(self) -> bool:
+        return self.done() or self.meter.over() or (self.any_plan and self.best is not None)
+
+    def _present(self, first: tuple[Pair, list[int]]) -> tuple[list[int], Pair]:
+        """The best plan as an order, or the given one when there is no plan yet."""
+        if not self.starts:
+            return first[1], first[0]
+        starts, ancestors = self.starts, self.net.ancestors
+        order = sorted(range(self.net.n), key=lambda k: (starts[k], ancestors[k].bit_count(), k))
+        return order, self.decoder.decode(order)[0]
+
+    def _pass(self, states: States, width: int) -> bool:
+        """One beam; True when a further one with these states could prove nothing more."""
+        sure = self._settled()
+        outcome = Beam(states, self.meter, self.leaf, lambda: self.best, not sure).run(width)
+        if self.best is None:
+            self.empty = outcome.finished and outcome.floor[0] >= _FAR
+            return outcome.finished
+        late, finish = outcome.floor
+        self.late_bound = max(self.late_bound, min(late, self.best[0]))
+        if sure:
+            self.finish_bound = max(self.finish_bound, min(finish if late <= self.best[0] else _FAR, self.best[1]))
+        return outcome.finished
+
+    def _clashes(self, limit: int) -> bool:
+        """Branches on clashes; True when it is proven that there is no plan."""
+        if self._over():
+            return False
+        search = Clashes(self.net, self.meter, lambda s: worth_of(self.net, s), lambda: self.best, self._better)
+        if search.run(limit):
+            if self.best is None:
+                return True
+            self.late_bound, self.finish_bound = self.best
+        elif self.best is not None:
+            self.late_bound = max(self.late_bound, min(search.floor[0], self.best[0]))
+        return False
+
+    def _better(self, starts: list[int], worth: Pair) -> None:
+        self.best, self.starts = worth, starts
+
+    def _walk(self, order: list[int], pair: Pair, until: int, heat: float) -> None:
+        """One walk, whose best order is timed even when the budget is gone: there is to be a plan."""
+        if self.best is None or not self._over():
+            self.timed(self.walk.run(order, pair, until, heat * self.length, self._reaches))
+
+    def _reaches(self, pair: Pair) -> bool:
+        """Whether a plan of this worth would be proven at once."""
+        return pair <= max(self.free, (self.late_bound, self.finish_bound))
+
+    def done(self) -> bool:
+        """Whether the best plan is proven."""
+        return self.best is not None and self._reaches(self.best)
+
+    def timed(self, order: list[int]) -> None:
+        """Times an order of all tasks exactly and keeps the plan if it is the best."""
+        start = self.decoder.decode(order)[1]
+        self._keep(sorted(((start[k], place, k) for place, k in enumerate(order))))
+
+    def leaf(self, state: State) -> None:
+        """Times a complete partial plan exactly and keeps it if it is the best."""
+        trail = state.trail
+        sequence: list[tuple[int, int]] = []
+        while trail is not None:
+            sequence.append((trail.start, trail.task))
+            trail = trail.before
+        sequence.reverse()
+        self._keep(sorted((start, place, k) for place, (start, k) in enumerate(sequence)))
+
+    def _keep(self, sequence: list[tuple[int, int, int]]) -> None:
+        orders = resource_orders(self.net, [(start, k) for start, _, k in sequence])
+        starts = best_starts(self.net, orders, self.meter)
+        if starts is None:
+            return
+        worth = worth_of(self.net, starts)
+        if self.best is None or worth < self.best:
+            self.best, self.starts = worth, starts

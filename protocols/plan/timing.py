@@ -1,0 +1,128 @@
+"""The best start times once every resource has its order: a linear programme solved exactly through its dual.
+
+Minimising a sum of lateness terms under start-to-start differences is the dual of a circulation of greatest
+profit. Each lateness term is an arc that may be crossed backwards at most as often as it weighs, so the optimum is
+reached by pushing flow, one lateness arc after the other, along longest residual paths.
+"""
+
+from collections import deque
+
+from .meter import Meter
+from .network import Network
+
+# Lateness outweighs any difference in finish: above every horizon a plan can have.
+WEIGHT = 10**11
+_NONE = -(10**15)
+
+
+class Chart:
+    """A residual graph: node n is the time origin, node n + 1 the finish."""
+
+    def __init__(self, net: Network, orders: list[tuple[int, int, int]]) -> None:
+        """`orders` are further arcs (a, b, w): b starts at least w after a."""
+        n = net.n
+        self.n = n
+        self.tail: list[int] = []
+        self.head: list[int] = []
+        self.length: list[int] = []
+        self.room: list[int] = []
+        self.out: list[list[int]] = [[] for _ in range(n + 2)]
+        for k in range(n):
+            self.arc(n, k, net.release[k], WEIGHT * WEIGHT)
+            self.arc(k, n + 1, net.duration[k], WEIGHT * WEIGHT)
+        for a, b, w in net.arcs:
+            self.arc(a, b, w, WEIGHT * WEIGHT)
+        for a, b, w in orders:
+            self.arc(a, b, w, WEIGHT * WEIGHT)
+        self.terms = [(n, n + 1, 0, 1)]
+        self.terms += [(n, k, due - net.duration[k], WEIGHT) for k, due in enumerate(net.due) if due is not None]
+        self.terms += [(a, b, m, WEIGHT) for a, b, m in net.soft]
+
+    def arc(self, tail: int, head: int, length: int, room: int) -> int:
+        """Adds an arc and its backward twin (number + 1)."""
+        number = len(self.tail)
+        self.tail += (tail, head)
+        self.head += (head, tail)
+        self.length += (length, -length)
+        self.room += (room, 0)
+        self.out[tail].append(number)
+        self.out[head].append(number + 1)
+        return number
+
+    def longest(self, source: int, meter: Meter) -> tuple[list[int], list[int]] | None:
+        """Longest residual distances from `source` and the arc each is reached by; None on a circle of gain."""
+        size = self.n + 2
+        far = [_NONE] * size
+        via = [-1] * size
+        steps = [0] * size
+        far[source] = 0
+        queue = deque((source,))
+        waiting = [False] * size
+        head, length, room, out = self.head, self.length, self.room, self.out
+        work = 0
+        while queue:
+            a = queue.popleft()
+            waiting[a] = False
+            at = far[a]
+            work += 1
+            for arc in out[a]:
+                if room[arc]:
+                    b = head[arc]
+                    reach = at + length[arc]
+                    if reach > far[b]:
+                        far[b] = reach
+                        via[b] = arc
+                        steps[b] = steps[a] + 1
+                        if steps[b] > size:
+                            return None
+                        if not waiting[b]:
+                            waiting[b] = True
+                            queue.append(b)
+        meter.spend(work // 8 + 1)
+        return far, via
+
+
+def best_starts(net: Network, orders: list[tuple[int, int, int]], meter: Meter) -> list[int] | None:
+    """Start times of least lateness, then least finish, then earliest; None when the orders contradict a lag.
+
+    Exact for the given orders, whatever the resources say.
+    """
+    chart = Chart(net, orders)
+    found = chart.longest(net.n, meter)
+    if found is None:
+        return None
+    far = found[0]
+    # earliest starts are best for every due time and for the finish; only broken soft lags can ask for later ones
+    if all(far[b] - far[a] <= m for a, b, m in net.soft):
+        return far[: net.n]
+    for a, b, m, weight in chart.terms:
+        crossing = chart.arc(b, a, -m, weight)
+        _push(chart, crossing, a, b, m, meter)
+    final = chart.longest(net.n, meter)
+    if final is None:
+        return None
+    return final[0][: net.n]
+
+
+def _push(chart: Chart, crossing: int, a: int, b: int, m: int, meter: Meter) -> None:
+    """Sends flow from `a` to `b` and back over the lateness arc while that gains and the arc has room."""
+    while chart.room[crossing]:
+        room, chart.room[crossing] = chart.room[crossing], 0
+        back, chart.room[crossing + 1] = chart.room[crossing + 1], 0
+        found = chart.longest(a, meter)
+        chart.room[crossing], chart.room[crossing + 1] = room, back
+        if found is None or found[0][b] <= m:
+            return
+        via = found[1]
+        amount, at = room, b
+        while at != a:
+            amount = min(amount, chart.room[via[at]])
+            at = chart.tail[via[at]]
+        at = b
+        while at != a:
+            arc = via[at]
+            chart.room[arc] -= amount
+            chart.room[arc ^ 1] += amount
+            at = chart.tail[arc]
+        chart.room[crossing] -= amount
+        chart.room[crossing + 1] += amount
