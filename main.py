@@ -36,12 +36,17 @@ releases a scope for use: a named person does.
 """
 EXAMPLES = """\
 examples:
+  python3 main.py                                  the app; its record lies in the home folder
+  python3 main.py --demo                           the app on an invented bench under way; nothing is kept
   python3 main.py rehearse                         a shift by a simulated technician, printed
   python3 main.py rehearse --out trial             the same, leaving its record and export in trial/
   python3 main.py check my-protocol.toml           look for faults in a protocol
   python3 main.py replay day.jsonl --out copy      give a file of commands to the door, answer by answer
   python3 main.py --home trial export --week 2026-W48 --to out
+  python3 main.py --home trial send --to /media/stick
+  python3 main.py gather /media/stick /media/share --into unit
   python3 main.py verify trial                     hold a record against itself, its ledger and its exports
+  python3 main.py --home trial trace --bath H1     every cycle and event that touched a bath
 """
 
 
@@ -60,6 +65,7 @@ def parser():
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     top.add_argument("--home", type=Path, default=None, metavar="DIR", help="the folder that holds the record")
+    top.add_argument("--demo", action="store_true", help="open the app on an invented bench under way; nothing is kept")
     commands = top.add_subparsers(dest="command", title="commands", metavar="COMMAND")
 
     check = commands.add_parser("check", help="name every fault of protocol or chemistry files")
@@ -70,8 +76,12 @@ def parser():
     rehearse.add_argument("--scopes", type=count(1, 200), default=6, metavar="N", help="how many scopes (6)")
     rehearse.add_argument("--hours", type=number(0.1, 168), default=8, metavar="H", help="how long (8)")
     rehearse.add_argument("--seed", type=count(0, 2**63), default=1, metavar="S", help="same seed, same record (1)")
+    rehearse.add_argument("--plan", action="store_true", help="the technician turns to what the planner says")
     rehearse.add_argument("--out", type=Path, metavar="DIR", help="leave the record and the week's export here")
     rehearse.add_argument("--pace", type=pace, default=None, metavar="max|60", help="max, or so many times real time")
+    rehearse.add_argument(
+        "--pictures", action="store_true", help="add pictures of the real pages, in DIR/pictures, else in pictures/"
+    )
     rehearse.set_defaults(run=run_rehearse)
 
     replay = commands.add_parser("replay", help="give a file of commands with times to the door")
@@ -79,15 +89,55 @@ def parser():
     replay.add_argument("--out", type=Path, metavar="DIR", help="leave the record here; without it nothing is kept")
     replay.set_defaults(run=run_replay)
 
-    export = commands.add_parser("export", help="write a week's cycles and events as CSV")
+    plan = commands.add_parser("plan", help="who does what when, with scarce hands and limits; an answer as JSON")
+    plan.add_argument("file", type=Path, metavar="FILE.json", help="tasks, lags and capacity, see the README")
+    plan.set_defaults(run=run_plan)
+
+    export = commands.add_parser("export", help="write a week: CSV, chain, FHIR, PDF, signed manifest")
     export.add_argument("--week", required=True, metavar="2026-W48", help="ISO week")
     export.add_argument("--to", required=True, type=Path, metavar="DIR", help="folder to write into")
     export.set_defaults(run=run_export)
+
+    send = commands.add_parser("send", help="send weeks to a folder or a WebDAV server, with receipts")
+    send.add_argument("--to", default="", metavar="FOLDER|https://...", help="where to; without it where it last went")
+    which = send.add_mutually_exclusive_group()
+    which.add_argument("--week", default="", metavar="2026-W48", help="one ISO week")
+    which.add_argument("--waiting", action="store_true", help="every week that has not arrived there (the default)")
+    send.add_argument("--user", default="", metavar="NAME", help="name at the server; the password is asked for")
+    send.add_argument("--ca", default="", metavar="FILE", help="certificates to trust instead of the system's")
+    send.set_defaults(run=run_send)
+
+    key = commands.add_parser("key", help="the public key that this handheld's exports are signed with")
+    key.set_defaults(run=run_key)
+
+    gathering = commands.add_parser("gather", help="bring exports of several handhelds together")
+    gathering.add_argument("sources", nargs="+", type=Path, metavar="FROM", help="folders with exports in them")
+    gathering.add_argument("--into", required=True, metavar="DEST", help="a folder, or postgresql://user@host/name")
+    gathering.add_argument("--keys", type=Path, metavar="FILE", help="keys got beforehand, a line each: device key")
+    gathering.set_defaults(run=run_gather)
 
     verify = commands.add_parser("verify", help="hold the record against itself, its ledger and its exports")
     verify.add_argument("path", nargs="?", type=Path, metavar="PATH", help="a home, a rehearsal's --out, or an export")
     verify.add_argument("--chain", action="store_true", help="only the chain of lines, several times faster")
     verify.set_defaults(run=run_verify)
+
+    trace = commands.add_parser("trace", help="look back: every cycle and event that touched something")
+    what = trace.add_mutually_exclusive_group(required=True)
+    what.add_argument("--scope", metavar="TAG", help="a scope")
+    what.add_argument("--bath", metavar="ID", help="a bath, by its label or the id of its pouring")
+    what.add_argument("--lot", metavar="LOT", help="a lot of solution or test strips")
+    what.add_argument("--person", metavar="P", help="whoever gave a command")
+    what.add_argument("--case", metavar="C", help="a case reference")
+    trace.add_argument("--since", type=day, metavar="2026-11-25", help="only what has gone on since that day")
+    trace.add_argument("--csv", type=Path, metavar="FILE", help="write every event found as CSV")
+    trace.set_defaults(run=run_trace)
+
+    dilute = commands.add_parser("dilute", help="how much water to how much stock, with the units checked")
+    dilute.add_argument("--stock", required=True, metavar="5%", help="strength of the stock: %%, ppm, mg/L, g/L")
+    dilute.add_argument("--target", required=True, metavar="0.1%", help="strength wanted")
+    dilute.add_argument("--make", metavar="10L", help="volume wanted: mL, L, gal, fl oz")
+    dilute.add_argument("--powder", action="store_true", help="the stock is a powder: grams to a litre")
+    dilute.set_defaults(run=run_dilute)
     return top
 
 
@@ -111,6 +161,16 @@ def number(low, high):
         return value
 
     return read
+
+
+def day(text):
+    from protocols.clock import parse_date
+    from protocols.errors import CommandFault
+
+    try:
+        return parse_date(text)
+    except CommandFault as fault:
+        raise argparse.ArgumentTypeError(str(fault)) from fault
 
 
 def pace(text):
@@ -140,14 +200,27 @@ def run_rehearse(options):
     from data.memory_disk import MemoryDisk
     from data.rehearse.run import Plan, paced, rehearse
 
-    plan = Plan(options.scopes, options.hours, options.seed)
+    plan = Plan(options.scopes, options.hours, options.seed, options.plan)
     with new_home(options.out) if options.out else memory(MemoryDisk()) as disk:
-        door, tally = rehearse(disk, plan, print, paced(options.pace))
+        pictures = taken_into((options.out or Path()) / "pictures") if options.pictures else None
+        look = (lambda door: pictures.look(door, disk)) if pictures else (lambda door: None)
+        door, tally = rehearse(disk, plan, print, paced(options.pace), look)
         print("\n".join(tally.lines()))
+        if pictures:
+            pictures.ledger(door, disk)
+            for path in pictures.taken:
+                print(f"picture: {path}")
         if options.out:
             for line in leave_weeks(disk, door.journal, options.out):
                 print(line)
     return FINE
+
+
+def taken_into(folder):
+    """Promise the pictures of the real pages, taken into a folder; Kivy is loaded only for them."""
+    from screens.pictures import Pictures
+
+    return Pictures(folder)
 
 
 def run_replay(options):
@@ -169,6 +242,20 @@ def run_replay(options):
     return FINE
 
 
+def run_plan(options):
+    import time
+
+    from data.planning import answer
+
+    try:
+        text = options.file.read_bytes()
+    except OSError as error:
+        return wrong_use(f"{options.file} can't be read ({error.strerror}); name a file")
+    start = time.monotonic()
+    print(json.dumps(answer(text, lambda: time.monotonic() - start), ensure_ascii=False))
+    return FINE
+
+
 def run_export(options):
     from data.leaving import export_home
 
@@ -177,6 +264,76 @@ def run_export(options):
         return wrong_use(f"{home} holds no record; name its folder with --home")
     print(export_home(home, options.week, options.to))
     return FINE
+
+
+def run_send(options):
+    from getpass import getpass
+
+    from data.destinations import Credentials, destination
+    from data.leaving import last_destination, remember_destination, send_home
+    from protocols.errors import BasinbellError
+
+    home = options.home or default_home()
+    if not (home / "journal").is_dir():
+        return wrong_use(f"{home} holds no record; name its folder with --home")
+    to = options.to or last_destination(home)
+    if not to:
+        return wrong_use("nothing was sent from this record before; say where with --to FOLDER or --to https://...")
+    # Kept in memory only: a password on the command line would stand in lists of processes and in histories.
+    user = options.user or os.environ.get("BASINBELL_SEND_USER", "")
+    password = os.environ.get("BASINBELL_SEND_PASSWORD", "")
+    if user and not password and sys.stdin.isatty():
+        password = getpass(f"password of {user}: ")
+    place = destination(to, Credentials(user, password), options.ca)
+    found, arrived = False, 0
+    for week, what in send_home(home, place, options.week, wall_now, lambda line: print(line, flush=True)):
+        if isinstance(what, BasinbellError):
+            print(f"{week}: {what}", file=sys.stderr)
+            found = True
+            continue
+        arrived += 1
+        print(f"{week}: {'sent and read back' if what.written else 'was there already, read back'}: {place.label}")
+    if arrived:
+        remember_destination(home, place.label)
+    elif not found:
+        print(f"nothing waits for {place.label}")
+    return FINDING if found else FINE
+
+
+def wall_now():
+    """Promise the wall time of this moment, as receipts have it."""
+    import time
+
+    from protocols.clock import wall_text
+
+    return wall_text(time.time_ns() // 1_000_000, "UTC")
+
+
+def run_key(options):
+    from data.leaving import public_key
+
+    home = options.home or default_home()
+    if not (home / "journal").is_dir():
+        return wrong_use(f"{home} holds no record; name its folder with --home")
+    print(" ".join(public_key(home)))
+    return FINE
+
+
+def run_gather(options):
+    from data.unit_gather import gather, unit_at
+    from data.unit_gather.found import read_keys
+
+    for source in options.sources:
+        if not source.is_dir():
+            return wrong_use(f"{source} is no folder; name one that holds exports")
+    keys = read_keys(options.keys) if options.keys else None
+    result = gather(options.sources, unit_at(options.into), keys, lambda line: print(line, flush=True))
+    print(", ".join(f"{count} {how}" for how, count in result.counts.items()))
+    for source, key in sorted(result.keys.items()):
+        print(f"{source}: its key {key} was taken from its own export; compare it with main.py key on that handheld")
+    for kind, what, *rest in result.conflicts:
+        print(f"conflict: {kind}: {what}: {', '.join(part for part in rest if part)}")
+    return FINDING if result.refused or result.conflicts else FINE
 
 
 def run_verify(options):
@@ -199,6 +356,34 @@ def run_verify(options):
     looked_at = audit.summary() if audit else f"{len(exports)} exports without their journal"
     print(f"{path}: {looked_at}; " + (f"{found} differences" if found else "nothing differs"))
     return FINDING if found else FINE
+
+
+def run_trace(options):
+    from data import trace_text
+    from data.trace import trace
+    from data.trace_index import KINDS
+
+    home = options.home or default_home()
+    if not (home / "journal").is_dir():
+        return wrong_use(f"{home} holds no record; name its folder with --home")
+    kind = next(name for name in KINDS if getattr(options, name) is not None)
+    found = trace(home, kind, getattr(options, kind), options.since)
+    print("\n".join(trace_text.lines(found)))
+    if options.csv:
+        from data.exporters.csv_trace import csv_bytes
+
+        try:
+            options.csv.write_bytes(csv_bytes(found))
+        except OSError as error:
+            return wrong_use(f"{options.csv} can't be written ({error.strerror}); name another file")
+    return FINE if found.cycles or found.others else FINDING
+
+
+def run_dilute(options):
+    from protocols.dilution import recipe
+
+    print(recipe(options.stock, options.target, options.make or "", options.powder))
+    return FINE
 
 
 @contextmanager
@@ -229,10 +414,18 @@ def wrong_use(message):
 
 
 def run_app(options):
-    print(
-        "The screens are not there yet. Try: python3 main.py rehearse (a shift by a simulated technician), "
-        "or python3 main.py --help."
-    )
+    """Open the app. Whether there is a display is decided before Kivy is imported."""
+    from screens.app import display_refusal, open_app, open_demo
+
+    refusal = display_refusal()
+    if refusal:
+        return wrong_use(refusal)
+    if options.demo:
+        if options.home is not None:
+            return wrong_use("--demo keeps nothing, so it takes no --home; leave one of them out")
+        open_demo()
+    else:
+        open_app(options.home or default_home())
     return FINE
 
 
@@ -241,6 +434,8 @@ def main(arguments=None):
     from protocols.errors import BasinbellError, Defect
 
     options = parser().parse_args(arguments)
+    if options.demo and options.command:
+        return wrong_use("--demo is for the app; leave it out, or leave out the command")
     try:
         return options.run(options) if options.command else run_app(options)
     except Defect:

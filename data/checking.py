@@ -1,33 +1,40 @@
-"""Checking protocol and chemistry files for the people who write them."""
+"""Checking protocol, chemistry and limit files for the people who write them."""
 
 from __future__ import annotations
 
 import tomllib
 
+from protocols.durations import read_durations
 from protocols.errors import Finding, ProtocolFault
+from protocols.limits import read_limits
 from protocols.load import read_claims, read_protocol
 
 
 def check_file(content: bytes, file: str) -> tuple[list[Finding], str]:
-    """Promise every fault of a protocol or chemistry file, and what kind of file it is."""
+    """Promise every fault of a protocol, chemistry or limit file, and what kind of file it is."""
     try:
         text = content.decode("utf-8")
     except UnicodeDecodeError as error:
         remedy = "save it as UTF-8 text"
         return [Finding(file, f"byte {error.start}", "it is not UTF-8 text", remedy)], "not a text"
-    chemistries = _holds_claims(text)
+    kind = _kind(text)
     try:
-        if chemistries:
-            claims = read_claims(text, file)
-            return [], f"{len(claims)} chemistry claims"
+        if kind == "chemistry claims":
+            return [], f"{len(read_claims(text, file))} {kind}"
+        if kind == "limit sets":
+            return [], f"{len(read_limits(text, file).sets)} {kind}"
+        if kind == "hand times":
+            return [], f"{len(read_durations(text, file).guesses)} {kind}"
         protocol = read_protocol(text, file)
         return [], f"protocol {protocol.id}, {len(protocol.steps)} steps"
     except ProtocolFault as fault:
-        return fault.findings, "chemistry claims" if chemistries else "a protocol"
+        return fault.findings, kind
 
 
-def _holds_claims(text: str) -> bool:
+def _kind(text: str) -> str:
     try:
-        return "claim" in tomllib.loads(text)
+        top = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError):
-        return False
+        return "a protocol"
+    kinds = {"claim": "chemistry claims", "limit": "limit sets", "hands": "hand times"}
+    return next((kind for key, kind in kinds.items() if key in top), "a protocol")

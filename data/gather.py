@@ -19,7 +19,7 @@ from protocols.event import Event, from_envelope
 from protocols.plain import from_plain
 from protocols.unit import Settings, Unit
 
-# Given to a cycle that has ended, in whatever week; `void` and `correct` are amendments in one of their two uses.
+# Given to a cycle that has ended, in whatever week; `void`, `decide` and `correct` are amendments in one of two uses.
 _AMENDMENTS = frozenset(("release",))
 
 
@@ -115,7 +115,8 @@ class Sorting:
                 self.first_seq = event.seq
                 unit: Unit = from_plain(Unit, event.data)
                 self._zone = unit.settings.zone
-                read.names.update((person.id, person.name) for person in unit.people.values())
+                everybody = (*unit.retired.values(), *unit.people.values())
+                read.names.update((person.id, person.name) for person in everybody)
             return
         if event.kind == "boot":
             return
@@ -143,6 +144,8 @@ def cycle_of(event: Event) -> str:
 def _amends(event: Event) -> bool:
     if event.kind == "void":
         return not event.data.get("ends")
+    if event.kind == "decide":
+        return "stored_outcome" in event.data
     return event.kind in _AMENDMENTS or (event.kind == "correct" and event.data["what"] == "service")
 
 

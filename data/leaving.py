@@ -1,43 +1,105 @@
-"""A record leaves its home: the ledger brought up to date, then a week's export written into a folder."""
+"""A record leaves its home: the ledger brought up to date, then weeks written into a folder or sent."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
+from data.destinations import Destination
 from data.disk import Disk
-from data.exporters.csv_week import export_week
 from data.exporters.folder import write_export
+from data.exporters.week_forms import PDF, week_forms
+from data.exporters.week_pdf import WITHOUT, can_print
 from data.gather import checked_week
-from data.home import EXPORTS, LOCK, Texts, require_journal
+from data.home import EXPORTS, LOCK, require_journal
 from data.journal import Journal
 from data.ledger import Ledger, catch_up
 from data.real_disk import RealDisk
+from data.send import Delivered, send_waiting, signer_of
+from data.signing import REHEARSAL_SECRET, keep_secret
+from protocols.errors import BasinbellError, CommandFault
+
+# Remembers where weeks were last sent to, as a person gave it; never with credentials.
+SEND_TO = "send-to"
 
 
 def leave_weeks(disk: Disk, journal: Journal, folder: Path) -> Iterator[str]:
-    """Promise the ledger and the export of every week of a rehearsed record, in its own home; a line for each."""
+    """Promise the ledger and the export of every week of a rehearsed record, in its own home; a line for each.
+
+    Signed with a key that is public, so that the same rehearsal gives the same bytes.
+    """
     catch_up(Ledger(disk), journal)
+    signer = keep_secret(disk, REHEARSAL_SECRET)
     for week in journal.segments():
-        target, how = write_export(export_week(journal, week, Texts(disk).get), folder / EXPORTS)
-        yield f"{how}: {target}"
+        target, how = write_export(week_forms(disk, journal, week, signer), folder / EXPORTS)
+        yield f"{how}: {target}{left_out()}"
 
 
 def export_home(home: Path, week: str, to: Path) -> str:
     """Promise the export of one week of the record in `home`, in `to`/<week>; gives what was done.
 
-    Raises CommandFault for a malformed week, UnknownWeek, HomeBusy, RecordDamaged, RecordTooNew, ExportDiffers or
-    DiskError; then nothing was written.
+    Raises CommandFault for a malformed week, UnknownWeek, HomeBusy, RecordDamaged, RecordTooNew, ExportDiffers,
+    SigningUnavailable or DiskError; then no export was written.
     """
     checked_week(week)
+    with _opened(home, "main.py export") as (disk, journal):
+        target, how = write_export(week_forms(disk, journal, week, signer_of(disk)), to)
+    return f"{how}: {target}{left_out()}"
+
+
+def left_out() -> str:
+    """Promise what to say of a form that this machine can't make; "" where it makes all."""
+    return "" if can_print() else f" (without {PDF}: {WITHOUT})"
+
+
+def send_home(
+    home: Path, place: Destination, week: str, now: Callable[[], str], tell: Callable[[str], None]
+) -> Iterator[tuple[str, Delivered | BasinbellError]]:
+    """Promise that a week, or all that wait where `week` is "", was tried at a destination; what became of each.
+
+    Raises CommandFault, HomeBusy, RecordDamaged, RecordTooNew, SigningUnavailable or DiskError before anything is sent.
+    """
+    weeks = [checked_week(week)] if week else None
+    with _opened(home, "main.py send") as (disk, journal):
+        try:
+            yield from send_waiting(disk, journal, place, signer_of(disk), now, tell, weeks)
+        finally:
+            place.close()
+
+
+def public_key(home: Path) -> tuple[str, str]:
+    """Promise the device's name and the public key (64 hex) that its exports are signed with, made at first use.
+
+    Raises CommandFault for an empty record, and as `export_home`.
+    """
+    with _opened(home, "main.py key") as (disk, journal):
+        first = next(iter(journal.lines()), None)
+        if first is None:
+            raise CommandFault(f"{home} holds no line yet; open the app once, then ask again")
+        return str(first["device"]), signer_of(disk).public
+
+
+def last_destination(home: Path) -> str:
+    """Promise where weeks of this home were last sent to; "" where nowhere yet."""
     disk = RealDisk(home)
-    disk.lock(LOCK, "main.py export")
+    return disk.read(SEND_TO).decode("utf-8", "replace").strip() if disk.exists(SEND_TO) else ""
+
+
+def remember_destination(home: Path, to: str) -> None:
+    """Promise that the next sending goes there unless told otherwise. Raises DiskError."""
+    RealDisk(home).replace(SEND_TO, to.encode() + b"\n")
+
+
+@contextmanager
+def _opened(home: Path, who: str) -> Iterator[tuple[Disk, Journal]]:
+    disk = RealDisk(home)
+    disk.lock(LOCK, who)
     try:
         require_journal(disk)
         journal = Journal(disk)
         journal.open()
         catch_up(Ledger(disk), journal)
-        target, how = write_export(export_week(journal, week, Texts(disk).get), to)
+        yield disk, journal
     finally:
         disk.close()
-    return f"{how}: {target}"

@@ -1,4 +1,4 @@
-"""The shipped protocols and chemistries, read from the plain files beside the code.
+"""The shipped protocols, chemistries and limit sets, read from the plain files beside the code.
 
 They lie in `protocols/library/` as TOML and are found by path, so that the same code works from a checkout,
 from an installed package and from the files unpacked on a handheld.
@@ -12,6 +12,10 @@ import protocols
 from protocols.errors import DiskError
 
 CLAIMS_FILE = "chemistries.toml"
+LIMITS_FILE = "limits.toml"
+DURATIONS_FILE = "durations.toml"
+# What of the folder is no protocol.
+_OTHERS = (CLAIMS_FILE, LIMITS_FILE, DURATIONS_FILE)
 
 
 def library_folder() -> Path:
@@ -25,7 +29,7 @@ def shipped_protocol_texts() -> dict[str, str]:
     Raises DiskError when the folder holds none or a file can't be read.
     """
     folder = library_folder()
-    names = sorted(path.name for path in folder.glob("*.toml") if path.name != CLAIMS_FILE)
+    names = sorted(path.name for path in folder.glob("*.toml") if path.name not in _OTHERS)
     if not names:
         raise DiskError(f"no protocols in {folder.name}; install the app again")
     return {name: _text(folder / name) for name in names}
@@ -34,6 +38,16 @@ def shipped_protocol_texts() -> dict[str, str]:
 def shipped_claims_text() -> str:
     """Promise the text of the shipped chemistry claims. Raises DiskError when it can't be read."""
     return _text(library_folder() / CLAIMS_FILE)
+
+
+def shipped_limits_text() -> str:
+    """Promise the text of the shipped limit sets. Raises DiskError when it can't be read."""
+    return _text(library_folder() / LIMITS_FILE)
+
+
+def shipped_durations_text() -> str:
+    """Promise the text of the shipped guesses of how long hands are busy. Raises DiskError when it can't be read."""
+    return _text(library_folder() / DURATIONS_FILE)
 
 
 def _text(path: Path) -> str:

@@ -9,14 +9,14 @@ from data.disk import Disk
 from data.door import Door
 from data.home import LOCK, Texts, require_journal
 from data.journal import Journal
-from data.library import CLAIMS_FILE, shipped_claims_text, shipped_protocol_texts
+from data.library import CLAIMS_FILE, LIMITS_FILE, shipped_claims_text, shipped_limits_text, shipped_protocol_texts
 from protocols.clock import Clock
 from protocols.shelf import Shelf
 
 
 def shipped_shelf() -> Shelf:
-    """Promise a shelf with every shipped protocol and claim. Raises ProtocolFault when a shipped file is faulty."""
-    return Shelf(shipped_protocol_texts(), shipped_claims_text(), CLAIMS_FILE)
+    """Promise a shelf with every shipped protocol, claim and limit set. ProtocolFault when a shipped file is faulty."""
+    return Shelf(shipped_protocol_texts(), shipped_claims_text(), CLAIMS_FILE, shipped_limits_text(), LIMITS_FILE)
 
 
 def open_door(disk: Disk, clock: Clock, shelf: Shelf, device: str = "") -> Door:

@@ -166,7 +166,9 @@ class Replay:
             facts.update(answer="refused", rule=answer.key, why=answer.why, remedy=answer.remedy)
         else:
             facts.update(answer="accepted", event=answer.id, seq=answer.seq)
-            for name in ("notices", "result", "hold", "ends", "verdict"):
+            if answer.kind != command.do:
+                facts["became"] = answer.kind  # a sign-in with a wrong PIN is kept as what it was
+            for name in ("notices", "result", "hold", "holds", "ends", "verdict"):
                 if answer.data.get(name):
                     facts[name] = answer.data[name]
         return {**facts, "state": scope_state(self.door, command.subject)}

@@ -18,7 +18,12 @@ from protocols.unit import Bath, Cycle, StripTest, Unit
 
 def today(bath: Bath, now: Stamp, zone: str) -> date:
     """Promise the latest date it can be, as far as this bath's own age tells: never earlier than its age allows."""
-    aged_wall_ms = bath.poured.wall_ms + now.longest_ms - bath.poured.longest_ms
+    return latest_day(bath.poured, now, zone)
+
+
+def latest_day(since: Stamp, now: Stamp, zone: str) -> date:
+    """Promise the latest date it can be, by the wall clock or by what may have passed since that moment."""
+    aged_wall_ms = since.wall_ms + now.longest_ms - since.longest_ms
     return max(local_date(now.wall_ms, zone), local_date(aged_wall_ms, zone))
 
 
@@ -74,10 +79,12 @@ def unsuitable(
         return None
     if bath.single_use and bath.uses:
         return refuse("bath-single-use", bath=bath.label)
+    if bath.use == "unsuitable":
+        return refuse("unsuitable", title=bath.title)
     if bath.use != "manual":
         return refuse("not-manual", title=bath.title, use=bath.use)
     claim = claims.get(bath.claim)
-    if claim is not None and not claim.enabled:
+    if claim is not None and not claim.enabled and bath.claim not in unit.claims:
         return refuse("not-enabled", claim=bath.claim)
     if protocol.claims and bath.claim not in protocol.claims:
         return refuse("claim-not-allowed", claim=bath.claim, known=", ".join(protocol.claims))
@@ -106,7 +113,7 @@ def strip_for(bath: Bath, cycle: Cycle, test_id: str | None) -> StripTest | Refu
         mine = [t for t in bath.tests.values() if t.cycle == cycle.id and not t.used]
         if not mine:
             return refuse("no-strip", bath=bath.label, subject=cycle.scope)
-        test = max(mine, key=lambda t: t.at.proven_ms)
+        test = max(mine, key=lambda t: t.seq)
     elif test_id not in bath.tests:
         return refuse("unknown-strip", test=test_id, bath=bath.label)
     else:
@@ -115,6 +122,10 @@ def strip_for(bath: Bath, cycle: Cycle, test_id: str | None) -> StripTest | Refu
         return refuse("strip-other", test=test.id, other=test.scope, subject=cycle.scope)
     if test.used:
         return refuse("strip-used", test=test.id)
+    if test.result == "void":
+        return refuse("strip-void", test=test.id)
     if test.result != "pass":
         return refuse("strip-failed", test=test.id, bath=bath.label)
+    if test.seq < bath.topped:
+        return refuse("strip-before", test=test.id, bath=bath.label)
     return test

@@ -7,20 +7,16 @@ types, ranges that hold everywhere); whether the command is allowed now is decid
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from protocols.clock import parse_date, parse_wall, zone
 from protocols.errors import CommandFault
 from protocols.event import Command
 from protocols.model import WATER_GRADES
+from protocols.value_types import TYPES, is_text
 
-# Longest text anybody types on a handheld, and the longest protocol text (a loader limit too). Beyond is an accident.
-TEXT_MAX = 200
-TOML_MAX = 262_144
 # Control characters and lone surrogates: no label or name has them.
 _UNPRINTED = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
 
@@ -39,12 +35,17 @@ class Value:
 
 @dataclass(frozen=True, slots=True)
 class Spec:
-    """One command: on a "scope", a "bath", a "person", a "protocol" or the "unit"; `lead` if only leads may."""
+    """One command: on a "scope", a "bath", a "container", a "person" and so on; `lead` if only leads may.
+
+    `admin` if, of those, only administrators may; `open` if it is given before anybody is signed in.
+    """
 
     on: str
     means: str
     values: Mapping[str, Value]
     lead: bool = False
+    admin: bool = False
+    open: bool = False
 
 
 def _text(means: str, required: bool = False) -> Value:
@@ -57,6 +58,14 @@ def _choice(means: str, *choices: str, required: bool = True) -> Value:
 
 def _number(means: str, low: float, high: float, required: bool = False) -> Value:
     return Value("number", means, required, (), low, high)
+
+
+def _among(means: str, low: int, high: int) -> Value:
+    return Value("whole", means, False, (), low, high)
+
+
+def _whole(means: str, required: bool = True) -> Value:
+    return Value("whole", means, required, (), 0, 50)
 
 
 # Readable range of a bath thermometer: anything outside is a slip of the finger, not a bath.
@@ -74,29 +83,95 @@ _NEEDS = dict.fromkeys(
     ("under", "filled", "parts", "cap", "pressurised", "vented", "fresh", "brush", "tag", "label", "ppe"), _CONFIRMED
 )
 _REASON = _text("why", True)
+_SCAN = Value("scan", "the label as the scanner sent it (GS1): lot and expiry are read from it")
+_SOLUTION = {
+    "kind": _choice("what it is", "detergent", "disinfectant", required=False),
+    "claim": _text("claim id (disinfectant)"),
+    "title": _text("what the label calls it, generic (detergent)"),
+    "lot": _text("lot number"),
+    "expires": Value("date", "printed expiry date of the container"),
+    "opened": Value("date", "day the container was opened"),
+    "activated": Value("date", "day it was activated or diluted"),
+}
 
 SPECS: dict[str, Spec] = {
     "set-unit": Spec("unit", "name the unit and its time zone", {
         "name": _text("name of the unit"), "zone": Value("zone", "IANA time zone"),
         "soon_s": _number("how long before a minimum the first prompt comes, s", 0, 3600),
-        "very_late_s": _number("how long past a limit counts as very late, s", 1, 86_400)}, True),
+        "very_late_s": _number("how long past a limit counts as very late, s", 1, 86_400),
+        "strip_register": Value("bool", "only strips of a registered bottle cover a soak"),
+        "pins_required": Value("bool", "nobody signs in without a PIN"),
+        "hands": _among("people who work at once, for planning", 1, 20),
+        "clean_hands": _among("people of the clean side's own, for planning; 0: the same people do both", 0, 20),
+        "change_s": _number("gloves, apron and hand hygiene from the dirty to the clean side, s", 0, 1800),
+        "sinks": _among("cleaning sinks, for planning", 1, 50), "ports": _among("drying ports, for planning", 1, 50),
+        "bath_holds": _among("scopes that one disinfectant bath holds, for planning", 1, 20),
+        "lock_after_s": _number("idle time after which whoever is signed in is signed out, s; 0: never", 0, 86_400),
+        "case_pattern": Value("pattern", "form of a case reference: 9 a digit, A a letter, the rest as it stands")},
+        True, True),
     "add-person": Spec("person", "put a person on the list; the first one may be added by anybody", {
-        "name": _text("name to show", True), "role": _choice("what the person may do", "technician", "lead")}, True),
+        "name": _text("name to show", True),
+        "role": _choice("what the person may do", "technician", "lead", "administrator")}, True, True),
+    "retire-person": Spec("person", "take a person off the list; the record keeps what they did", {
+        "reason": _REASON}, True, True),
+    "set-badge": Spec("person", "give a person the badge whose scan names them", {
+        "badge": _text("what the scanner reads from the badge", True)}, True, True),
+    "set-pin": Spec("person", "keep the salted hash of a PIN: one's own, or anybody's by an administrator", {
+        "salt": Value("hex", "its salt", True), "hash": Value("hex", "scrypt hash of the PIN (RFC 7914)", True),
+        "n": Value("whole", "cost N of the hash, a power of two", True, (), 16_384, 131_072),
+        "r": Value("whole", "its block size r", True, (), 8, 16),
+        "p": Value("whole", "its parallelisation p", True, (), 1, 4)}),
+    "sign-in": Spec("person", "take the hash of a typed PIN: right it is a sign-in, wrong it is a pin-wrong event", {
+        "hash": Value("hex", "scrypt hash of what was typed, with the person's salt", True)}, open=True),
+    "confirm-acts": Spec("acts", "stand for what was done to a scope while nobody was signed in", {}),
     "add-scope": Spec("scope", "put a scope on the list", {
         "protocol": _text("id of the protocol its cycles follow", True), "model": _text("model"),
-        "serial": _text("serial number"), "loaner": Value("bool", "on loan")}),
+        "serial": _text("serial number"), "loaner": Value("bool", "on loan"), "scan": _SCAN}),
     "adopt-protocol": Spec("protocol", "take a protocol, or a new text of it, into use", {
         "toml": Value("toml", "its text; without it the shipped text of that id")}, True),
-    "pour-bath": Spec("bath", "pour a bath of detergent or disinfectant", {
-        "kind": _choice("what it is", "detergent", "disinfectant"), "claim": _text("claim id (disinfectant)"),
-        "title": _text("what the label calls it, generic (detergent)"), "lot": _text("lot number", True),
-        "expires": Value("date", "printed expiry date of the container", True),
-        "opened": Value("date", "day the container was opened", True),
-        "activated": Value("date", "day it was activated or diluted")}),
+    "register-container": Spec("container", "register a container of solution as it is opened", {
+        **_SOLUTION, "scan": _SCAN}),
+    "close-container": Spec("container", "discard a container", {"reason": _REASON}),
+    "pour-bath": Spec("bath", "pour a bath of detergent or disinfectant, from a container or with its dates", {
+        "container": _text("label of the registered container: takes over its dates"), **_SOLUTION}),
+    "top-up": Spec("bath", "add solution to a bath: its life stays, and strips dipped before cover nothing", {
+        "container": _text("label of the registered container"),
+        **{name: _SOLUTION[name] for name in ("lot", "expires", "opened", "activated")}}),
     "close-bath": Spec("bath", "discard a bath", {"reason": _REASON}),
+    "register-strips": Spec("strips", "register a bottle of test strips as it is opened", {
+        "type": _text("what its strips show, as the claim names it (OPA 0.3 %)", True),
+        "lot": _text("lot number; without it the label"), "expires": Value("date", "printed expiry date"),
+        "opened": Value("date", "day the bottle was opened", True),
+        "opened_d": _number("life of the open bottle, days", 1, 3660), "dip_s": _number("time in the bath, s", 0, 600),
+        "read_s_from": _number("earliest reading after the dip, s", 0, 3600),
+        "read_s_to": _number("latest reading after the dip, s", 0, 3600), "scan": _SCAN}),
+    "strip-control": Spec("strips", "record the control of a new strip lot", {
+        "positive": _whole("strips on full-strength solution that passed"),
+        "negative": _whole("strips on weakened solution that failed"),
+        "wrong": _whole("strips that showed the opposite", False)}),
+    "close-strips": Spec("strips", "discard a bottle of strips", {"reason": _REASON}),
     "strip-test": Spec("bath", "record what a test strip shows, for one scope in this bath", {
         "scope": _text("tag of the scope that is to lie in it", True), "result": _choice("by eye", "pass", "fail"),
-        "strip_lot": _text("lot of the strip bottle", True), "test": _text("id of our own for this test")}),
+        "strip_lot": _text("label of the strip bottle", True), "test": _text("id of our own for this test"),
+        "read_after_s": _number("seconds from dip to reading; outside the label's window it is void", 0, 86_400)}),
+    "choose-limits": Spec("limits", "choose a limit set for the unit, having seen how the sources disagree", {
+        "seen": Value("bool", "the disagreement of the sources has been read"),
+        "storage_d": _number("days of storage that the unit's assessment came to", 0.1, 366),
+        "drop": Value("bool", "go back to the protocol's own figures")}, True),
+    "confirm-claim": Spec("claim", "confirm a chemistry claim by the label in hand, its figures typed anew", {
+        "label": _text("which label was read: product kind, revision or date", True),
+        "by_hand": Value("bool", "the label allows a manual soak"),
+        "contact_s": _number("contact time, s", 30, 172_800), "temp_c": _number("lowest temperature, °C", 0, 60),
+        "temp_c_most": _number("highest temperature, °C", 0, 60), "reuse_d": _number("reuse life, days", 1, 366),
+        "opened_d": _number("life of the open container, days", 1, 3660),
+        "mec_pct": _number("minimum effective concentration, %", 0, 100),
+        "single_use": Value("bool", "for one scope only"),
+        "needs_activation": Value("bool", "must be activated"), "strip_type": _text("kind of strip it names"),
+        "strip_dip_s": _number("strip in the bath, s", 0, 600),
+        "strip_read_s_from": _number("earliest reading of a strip, s", 0, 3600),
+        "strip_read_s_to": _number("latest reading of a strip, s", 0, 3600),
+        "rinse_times": _whole("rinses after it", False), "rinse_s": _number("shortest time of each, s", 1, 3600)},
+        True),
     "receive": Spec("scope", "take a soiled scope in: the cycle starts", {
         "case": _text("case reference, never a patient's name", True),
         "procedure_date": Value("date", "date of the procedure", True),
@@ -104,6 +179,8 @@ SPECS: dict[str, Spec] = {
         "procedure_end": Value("time", "end of the procedure; left out when unknown"),
         "precleaned": _choice("pre-cleaned at the bedside", "yes", "no", "unknown"),
         "preclean_start": Value("time", "start of the pre-clean"), "preclean_end": Value("time", "its end"),
+        "wanted_by": Value("time", "when it is wanted ready again"),
+        "advice": _text("the planner's warning that was on the screen"),
         "precleaned_by": _text("by whom"), "location": _text("where it was used"),
         "clinician": _text("who used it")}),
     "look": Spec("scope", "end a look step with one of its outcomes", {
@@ -113,7 +190,8 @@ SPECS: dict[str, Spec] = {
     "count": Spec("scope", "one flush, rinse or purge of a counted step", {**_GIVEN, **_NEEDS}),
     "start": Spec("scope", "start a soak, the drying air or a machine run", {
         "bath": _BATH, "test": _text("strip test that covers this soak; without it the newest unused one"),
-        "machine": _text("number of the machine"), "run": _text("its cycle number"), **_GIVEN, **_NEEDS}),
+        "machine": _text("number of the machine"), "run": _text("its cycle number"),
+        "air_psi": _number("pressure of the drying air, psi", 0, 200), **_GIVEN, **_NEEDS}),
     "lift": Spec("scope", "lift the scope out of its soak", {
         "temp_c": _TEMP, "reason": _text("why it came out early: contact starts again from zero")}),
     "check": Spec("scope", "look whether it is dry while the air runs", {
@@ -131,8 +209,9 @@ SPECS: dict[str, Spec] = {
         "what": _choice("about what", "leak", "damage", "spill", "late", "other"), "text": _text("in words", True)}),
     "out-of-service": Spec("scope", "take the scope out of service: its cycle ends", {
         "reason": _REASON, "owner": _text("who now answers for it", True)}),
-    "decide": Spec("scope", "a lead decides, by the IFU, how a waiting scope goes on", {
-        "decision": _choice("what follows", "continue", "clean-again", "disinfect-again", "out-of-service"),
+    "decide": Spec("scope", "a lead decides, by the IFU, about a scope that waits in its cycle or is held after it", {
+        "decision": _choice("what follows (keep and reprocess: after its cycle)", "continue", "clean-again",
+                            "disinfect-again", "out-of-service", "keep", "reprocess"),
         "reason": _REASON, "soak_s_max": _number("maximum of the extended soak, s", 60, 172_800)}, True),
     "correct": Spec("any", "a lead corrects a leak result, a strip result, or returns a scope to service", {
         "what": _choice("what was wrong", "leak", "strip", "service"), "reason": _REASON}, True),
@@ -140,39 +219,6 @@ SPECS: dict[str, Spec] = {
     "release": Spec("scope", "a named person releases the scope for use; the app never does", {
         "place": _text("where it goes")}),
 }  # fmt: skip
-
-
-def _is_number(value: Any) -> bool:
-    if isinstance(value, int):  # of any length; too long a one can't even be asked whether it is finite
-        return not isinstance(value, bool) and abs(value) < 2**53
-    return isinstance(value, float) and math.isfinite(value)
-
-
-def _is_text(value: Any, longest: int = TEXT_MAX) -> bool:
-    return isinstance(value, str) and len(value.strip()) > 0 and len(value) <= longest
-
-
-def _parses(reader: Callable[[str], object]) -> Callable[[Any], bool]:
-    def test(value: Any) -> bool:
-        try:
-            reader(value)
-        except (CommandFault, TypeError):
-            return False
-        return True
-
-    return test
-
-
-_TESTS: dict[str, tuple[Callable[[Any], bool], str]] = {
-    "text": (_is_text, f"text of 1 to {TEXT_MAX} characters"),
-    "toml": (lambda v: _is_text(v, TOML_MAX), f"TOML text of at most {TOML_MAX} characters"),
-    "choice": (lambda v: isinstance(v, str), "one of the choices"),
-    "number": (_is_number, "a number"),
-    "bool": (lambda v: isinstance(v, bool), "true or false"),
-    "date": (_parses(parse_date), "a date like 2026-11-25"),
-    "time": (_parses(parse_wall), "a time like 2026-11-25T10:42:00+01:00"),
-    "zone": (_parses(zone), "an IANA time zone such as Europe/Berlin"),
-}
 
 
 def _fault(do: str, name: str, value: Any, wanted: str) -> CommandFault:
@@ -187,7 +233,7 @@ def _shown(value: Any) -> str:
 
 
 def _check_value(do: str, name: str, spec: Value, value: Any) -> None:
-    test, wanted = _TESTS[spec.type]
+    test, wanted = TYPES[spec.type]
     if not test(value):
         raise _fault(do, name, value, wanted)
     if spec.choices and value not in spec.choices:
@@ -210,7 +256,7 @@ def check(command: Command) -> None:
     if spec is None:
         raise CommandFault(f"no command is called {_shown(command.do)}; known: {', '.join(SPECS)}")
     for what, text in (("subject", command.subject), ("by", command.by)):
-        if not _is_text(text, 80) or text != text.strip():
+        if not is_text(text, 80) or text != text.strip():
             raise _fault(command.do, what, text, "text of 1 to 80 characters without spaces around it")
         check_text(f"{command.do}: {what}", text)
     values = command.values

@@ -10,6 +10,7 @@ from typing import Any
 from protocols.clock import Stamp
 from protocols.errors import Defect
 from protocols.event import Command, Decision
+from protocols.limits import hang_of
 from protocols.model import NEEDS, WATER_GRADES, Figure, Protocol, Step
 from protocols.refusals import Refusal, refuse
 from protocols.shelf import Shelf
@@ -86,8 +87,11 @@ def advance(ctx: Context, flags: frozenset[str] | None = None) -> dict[str, Any]
     data = arrive(ctx.protocol, to)
     if not to and "leak" in (flags if flags is not None else cycle.flags):
         data["ends"] = "out of service"
-    if not to and ctx.protocol.hang_s_max is not None and data["ends"] == "completed":
-        data["hang_s_max"] = ctx.protocol.hang_s_max.value
+    if not to and data["ends"] == "completed":
+        data.update(hang_of(ctx.unit, ctx.protocol))
+        scope = ctx.unit.scopes.get(cycle.scope)
+        if scope is not None and scope.hold is not None:
+            data["resolves_hold"] = scope.hold.why
     return data
 
 

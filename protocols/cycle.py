@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import Enum
 
-from protocols import receipt, soak, steps
+from protocols import counts, receipt, soak, steps, stored
 from protocols.clock import longest_s
 from protocols.context import Context
 from protocols.errors import Defect
@@ -59,7 +59,7 @@ RUN_ON   !in       !run    !run    !run    !run         !run      !run    !run  
 WAITING  !in       !wait   !wait   !wait   !wait        !wait     !wait   !wait   !wait     !wait   !wait   !wait
 
 state    undo   note   out-of-service  decide   correct  void   release
-NONE     !none  !none  !none           !none    correct  void   release
+NONE     !none  !none  !none           stored   correct  void   release
 LOOK     undo   note   out             decide   correct  void   !in
 PASS     undo   note   out             decide   correct  void   !in
 COUNT    undo   note   out             decide   correct  void   !in
@@ -75,12 +75,12 @@ WAITING  undo   note   out             decide   correct  void   !in
 """
 
 HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
-    "receive": receipt.receive, "look": steps.look, "pass": steps.brush_pass, "count": steps.count,
-    "start-count": steps.start_count, "read": steps.read, "skip": steps.skip, "choose": steps.choose,
+    "receive": receipt.receive, "look": steps.look, "pass": steps.brush_pass, "count": counts.count,
+    "start-count": counts.start_count, "read": steps.read, "skip": steps.skip, "choose": steps.choose,
     "start-soak": soak.start_soak, "lift": soak.lift, "start-air": soak.start_air, "check": soak.check_dry,
     "start-run": soak.start_run, "end-run": soak.end_run, "interrupt": soak.interrupt, "undo": receipt.undo,
     "note": receipt.note, "out": receipt.out_of_service, "decide": receipt.decide_hold, "correct": receipt.correct,
-    "void": receipt.void, "release": receipt.release,
+    "void": receipt.void, "release": stored.release, "stored": stored.decide_stored,
 }  # fmt: skip
 _NO = {
     "!none": "no-cycle", "!in": "in-cycle", "!other": "other-step", "!idle": "not-running", "!soak": "in-soak",

@@ -8,12 +8,12 @@ for ever, whatever the rules become. Keys that step events share:
     done, passes   counts of the present step
     timer, delay, soak, hold   replace the cycle's own (None clears)
     flags      the conditions that hold for the path
-    marks      {delayed, disinfected, dried (to None), place, extended_s_max} to set on the cycle
+    marks      {delayed, disinfected, dried (to None), place, extended_s_max, rinse_times, rinse_s_min} to set
     moments    ["clean_from" | "dried"]: set to this event's moment
     uses       {bath, test?}: the bath (label) and strip test this event uses up
     doubt      {scopes, why}: scopes lying in a bath that this event makes doubtful
     undo       true when the tap may be taken back for some seconds
-    ends       how the cycle ends with this event, if it does
+    ends       how the cycle ends with this event, if it does; resolves_hold then says that a stored hold ends with it
 """
 
 from __future__ import annotations
@@ -21,24 +21,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from protocols import fold_people, fold_stock
 from protocols.clock import Stamp, parse_wall
 from protocols.errors import Defect
 from protocols.event import Event
-from protocols.unit import (
-    GIVEN_AGAIN,
-    Bath,
-    Cycle,
-    Hold,
-    Last,
-    Person,
-    Scope,
-    Settings,
-    Soak,
-    StripTest,
-    Timer,
-    Undo,
-    Unit,
-)
+from protocols.fold_stock import with_item
+from protocols.unit import GIVEN_AGAIN, Cycle, Hold, Last, Scope, Settings, Soak, Timer, Undo, Unit
 
 Fold = Callable[[Unit, Event, Stamp], Unit]
 
@@ -58,20 +46,10 @@ def evolve(unit: Unit, event: Event, stamp: Stamp | None = None) -> Unit:
     fold = FOLDS.get(event.kind)
     if fold is None:
         raise Defect(f"no fold for event kind {event.kind!r} (event {event.id})")
-    unit = _remember(fold(unit, event, stamp), event.data)
+    unit = fold_people.follow_acts(_remember(fold(unit, event, stamp), event.data), event)
     return unit._replace(
         seq=event.seq, time=unit.time._replace(last_elapsed_ms=event.elapsed, last_wall_ms=stamp.wall_ms)
     )
-
-
-def with_item(items: Mapping[str, Any], key: str, item: Any) -> dict[str, Any]:
-    """Promise a copy of a map with one item set, or removed when it is None."""
-    changed = dict(items)
-    if item is None:
-        changed.pop(key, None)
-    else:
-        changed[key] = item
-    return changed
 
 
 def _remember(unit: Unit, data: Mapping[str, Any]) -> Unit:
@@ -92,44 +70,12 @@ def _set_unit(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return unit._replace(settings=Settings(**event.data["settings"]))
 
 
-def _add_person(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    person = Person(event.subject, event.data["name"], event.data["role"])
-    return unit._replace(people=with_item(unit.people, event.subject, person))
-
-
 def _add_scope(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return unit._replace(scopes=with_item(unit.scopes, event.subject, Scope(event.subject, **event.data["scope"])))
 
 
 def _adopt_protocol(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return unit._replace(protocols=with_item(unit.protocols, event.subject, event.data["text_sha256"]))
-
-
-def _pour_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    bath = Bath(event.id, event.subject, poured=stamp, poured_by=event.by, **event.data["bath"])
-    return unit._replace(baths=with_item(unit.baths, event.subject, bath))
-
-
-def _close_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    bath = unit.baths[event.subject]._replace(closed=event.data["reason"])
-    return _in_doubt(unit._replace(baths=with_item(unit.baths, event.subject, bath)), event)
-
-
-def _in_doubt(unit: Unit, event: Event) -> Unit:
-    doubt = event.data.get("doubt", {})
-    for scope in doubt.get("scopes", ()):
-        cycle = unit.cycles[scope]
-        if cycle.soak is not None:
-            cycle = cycle._replace(soak=cycle.soak._replace(doubt=doubt["why"]))
-            unit = unit._replace(cycles=with_item(unit.cycles, scope, cycle))
-    return unit
-
-
-def _strip_test(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    bath, data = unit.baths[event.subject], event.data
-    test = StripTest(data["test"], data["scope"], event.refs.get("cycle", ""), data["result"], data["strip_lot"], stamp)
-    bath = bath._replace(tests=with_item(bath.tests, test.id, test), failed=bath.failed or test.result == "fail")
-    return _in_doubt(unit._replace(baths=with_item(unit.baths, event.subject, bath)), event)
 
 
 def _receive(unit: Unit, event: Event, stamp: Stamp) -> Unit:
@@ -139,6 +85,7 @@ def _receive(unit: Unit, event: Event, stamp: Stamp) -> Unit:
         event.seq, event.kind, stamp,
         flags=frozenset(data["flags"]), timer=_timer(data.get("timer"), stamp), delay=_timer(data.get("delay"), stamp),
         delayed=bool(data["marks"]["delayed"]), undo=Undo(event.seq, stamp),
+        wanted_wall_ms=parse_wall(data["wanted_by"]) if data.get("wanted_by") else None,
     )  # fmt: skip
     return unit._replace(cycles=with_item(unit.cycles, event.subject, cycle))
 
@@ -148,6 +95,8 @@ def _timer(plain: Mapping[str, Any] | None, since: Stamp) -> Timer | None:
 
 
 def _step(unit: Unit, event: Event, stamp: Stamp) -> Unit:
+    if "stored_outcome" in event.data:
+        return fold_stock.decide_stored(unit, event, stamp)
     before = unit.cycles[event.subject]
     data = event.data
     if event.kind == "note":  # a note moves nothing and takes no undo away
@@ -175,16 +124,10 @@ def _step(unit: Unit, event: Event, stamp: Stamp) -> Unit:
         changes["undo"] = Undo(event.seq, stamp, before._replace(undo=None), bath)
     unit = unit._replace(cycles=with_item(unit.cycles, event.subject, before._replace(**changes)))
     if bath is not None:
-        unit = _use(unit, bath, before.id, data["uses"].get("test", ""))
+        unit = fold_stock.use_bath(unit, bath, before, event)
+    if before.soak is not None and changes.get("soak", before.soak) is None:
+        unit = fold_stock.out_of_bath(unit, before, event.seq)
     return _end(unit, event, stamp) if data.get("ends") else unit
-
-
-def _use(unit: Unit, bath: Bath, cycle: str, test: str) -> Unit:
-    tests = bath.tests
-    if test:
-        tests = with_item(tests, test, tests[test]._replace(used=True))
-    used = bath._replace(cycle=cycle, uses=bath.uses + 1, tests=tests)
-    return unit._replace(baths=with_item(unit.baths, bath.label, used))
 
 
 def _end(unit: Unit, event: Event, stamp: Stamp) -> Unit:
@@ -192,7 +135,10 @@ def _end(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     last = Last(cycle.id, event.data["ends"], stamp, cycle.dried, event.data.get("hang_s_max"), cycle.place)
     scopes = unit.scopes
     if event.subject in scopes:
-        scopes = with_item(scopes, event.subject, scopes[event.subject]._replace(last=last))
+        scope = scopes[event.subject]._replace(last=last)
+        if event.data.get("resolves_hold"):
+            scope = scope._replace(hold=None)
+        scopes = with_item(scopes, event.subject, scope)
     return unit._replace(cycles=with_item(unit.cycles, event.subject, None), scopes=scopes)
 
 
@@ -205,18 +151,7 @@ def _undo(unit: Unit, event: Event, stamp: Stamp) -> Unit:
         cycle = cycle._replace(last_seq=event.seq, last_do="undo", last_at=stamp)
     this = unit.cycles[event.subject].id
     unit = unit._replace(cycles=with_item(unit.cycles, event.subject, cycle))
-    return _unuse(unit, undo.bath, this) if undo.bath is not None else unit
-
-
-def _unuse(unit: Unit, was: Bath, cycle: str) -> Unit:
-    """Take back one cycle's use of a bath and no more: a strip that failed or a closing since then stays."""
-    bath = unit.baths.get(was.label)
-    if bath is None or bath.uid != was.uid:
-        return unit
-    tests = {**bath.tests, **{name: test for name, test in was.tests.items() if test.cycle == cycle}}
-    holder = was.cycle if bath.cycle == cycle else bath.cycle
-    restored = bath._replace(cycle=holder, uses=bath.uses - 1, tests=tests)
-    return unit._replace(baths=with_item(unit.baths, was.label, restored))
+    return fold_stock.unuse_bath(unit, undo.bath, this) if undo.bath is not None else unit
 
 
 def _correct(unit: Unit, event: Event, stamp: Stamp) -> Unit:
@@ -239,7 +174,7 @@ def _release(unit: Unit, event: Event, stamp: Stamp) -> Unit:
 
 def _void(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     if event.data.get("ends"):
-        return _end(unit, event, stamp)
+        return _end(fold_stock.out_of_bath(unit, unit.cycles[event.subject], event.seq), event, stamp)
     scope = unit.scopes[event.subject]
     last = scope.last._replace(outcome="voided", released_by="") if scope.last else None
     return unit._replace(scopes=with_item(unit.scopes, event.subject, scope._replace(last=last)))
@@ -251,16 +186,23 @@ STEP_KINDS = (
 )  # fmt: skip
 
 FOLDS: dict[str, Fold] = {
-    "boot": _nothing, "checkpoint": _checkpoint, "set-unit": _set_unit, "add-person": _add_person,
+    "boot": _nothing, "checkpoint": _checkpoint, "set-unit": _set_unit, "add-person": fold_people.add_person,
+    "retire-person": fold_people.retire_person, "set-badge": fold_people.set_badge, "set-pin": fold_people.set_pin,
+    "sign-in": fold_people.sign_in, "pin-wrong": fold_people.pin_wrong, "confirm-acts": _nothing,
     "add-scope": _add_scope,
-    "adopt-protocol": _adopt_protocol, "pour-bath": _pour_bath, "close-bath": _close_bath, "strip-test": _strip_test,
+    "adopt-protocol": _adopt_protocol, "register-container": fold_stock.register_container,
+    "close-container": fold_stock.close_container, "pour-bath": fold_stock.pour_bath, "top-up": fold_stock.top_up,
+    "close-bath": fold_stock.close_bath, "register-strips": fold_stock.register_strips,
+    "strip-control": fold_stock.strip_control, "close-strips": fold_stock.close_strips,
+    "strip-test": fold_stock.strip_test, "choose-limits": fold_stock.choose_limits,
+    "confirm-claim": fold_stock.confirm_claim,
     "receive": _receive, "undo": _undo, "correct": _correct, "release": _release, "void": _void,
     **dict.fromkeys(STEP_KINDS, _step),
 }  # fmt: skip
 
 
 def without_archived(unit: Unit) -> Unit:
-    """Promise the unit less what the past weeks hold for good: closed baths, and tests that can cover nothing more."""
+    """Promise the unit less what the past weeks hold for good: what is closed, and tests that can cover nothing."""
     in_use = {c.soak.bath for c in unit.cycles.values() if c.soak}
     open_cycles = {c.id for c in unit.cycles.values()}
     baths = {
@@ -268,4 +210,6 @@ def without_archived(unit: Unit) -> Unit:
         for label, bath in unit.baths.items()
         if not bath.closed or bath.uid in in_use
     }
-    return unit._replace(baths=baths)
+    containers = {label: one for label, one in unit.containers.items() if not one.closed}
+    strips = {label: one for label, one in unit.strips.items() if not one.closed}
+    return unit._replace(baths=baths, containers=containers, strips=strips)

@@ -72,7 +72,7 @@ def _lane(cycle: Cycle, shelf: Shelf, now: Stamp, prompt: Prompt | None) -> Lane
     return Lane(
         cycle.scope, cycle, protocol, step, state_of(cycle, step), timer.kind if timer else "",
         prompt.level if prompt else None, passed, needed, max(0.0, needed - passed), limit_in_s(timer, now),
-        limit_in_s(cycle.delay, now), position, len(order),
+        None if "leak" in cycle.flags else limit_in_s(cycle.delay, now), position, len(order),
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import hashlib
 import tomllib
 
 from protocols.errors import Finding, ProtocolFault
-from protocols.model import ORIGINS, Claim, Delay, Figure, Protocol, Step
+from protocols.model import CLAIM_USES, ORIGINS, Claim, Delay, Figure, Protocol, Step
 from protocols.read_figures import Table, is_id, shown
 from protocols.read_steps import read_step
 from protocols.rules import order_findings
@@ -25,9 +25,12 @@ _TOP_KEYS = (
     "id", "title", "family", "spoken", "version", "channels", "disinfect_by", "claims", "cautions",
     "hang_s_max", "short_clean_s", "delay", "step",
 )  # fmt: skip
-_CLAIM_FIGURES = ("contact_s_min", "temp_c_min", "temp_c_max", "reuse_d_max", "opened_d_max", "mec_pct")
+_CLAIM_FIGURES = (
+    "contact_s_min", "temp_c_min", "temp_c_max", "reuse_d_max", "opened_d_max", "mec_pct", "strip_dip_s",
+    "strip_read_s_min", "strip_read_s_max", "rinse_times", "rinse_s_min", "rinse_l",
+)  # fmt: skip
+_CLAIM_TEXTS = ("strip_type", "gloves", "exposure", "never_for", "cautions")
 _CLAIM_FLAGS = ("needs_activation", "single_use", "enabled")
-_USES = ("manual", "machine", "sterilant")
 
 
 def read_protocol(text: str, file: str) -> Protocol:
@@ -36,7 +39,7 @@ def read_protocol(text: str, file: str) -> Protocol:
     `file` only names the text in findings. Raises ProtocolFault with every finding; rules on the order of
     steps are judged once each step can be placed (its id, stage, kind, outcomes and the like are readable).
     """
-    top = _parse(text, file)
+    top = parsed(text, file)
     top.only(_TOP_KEYS)
     delay = _delay(top)
     steps: list[Step] = []
@@ -71,7 +74,7 @@ def read_protocol(text: str, file: str) -> Protocol:
 
 def read_claims(text: str, file: str) -> dict[str, Claim]:
     """Promise the claims of a chemistries text by id, in the order of the file. Raises ProtocolFault."""
-    top = _parse(text, file)
+    top = parsed(text, file)
     top.only(("claim",))
     claims: dict[str, Claim] = {}
     for row in top.rows("claim", CLAIMS_MOST):
@@ -86,7 +89,7 @@ def read_claims(text: str, file: str) -> dict[str, Claim]:
     return claims
 
 
-def _parse(text: str, file: str) -> Table:
+def parsed(text: str, file: str) -> Table:
     """Promise the top table of a text of bounded size. ProtocolFault when there is none."""
     try:
         size = len(text.encode("utf-8"))
@@ -133,19 +136,21 @@ def _delay(top: Table) -> Delay:
 
 
 def _claim(row: Table) -> Claim | None:
-    row.only(("id", "title", "use", "cautions", *_CLAIM_FIGURES, *_CLAIM_FLAGS))
+    row.only(("id", "title", "use", *_CLAIM_TEXTS, *_CLAIM_FIGURES, *_CLAIM_FLAGS))
     before = len(row.findings)
-    claim_id, title, use = row.name("id"), row.text("title", 80), row.word("use", _USES)
+    claim_id, title, use = row.name("id"), row.text("title", 80), row.word("use", CLAIM_USES)
     contact = row.figure("contact_s_min", needed=True)
     figures = {name: row.figure(name) for name in _CLAIM_FIGURES[1:]}
     needs_activation, single_use = row.flag("needs_activation"), row.flag("single_use")
     enabled = row.flag("enabled", True)
-    cautions = row.texts("cautions", 10)
+    strip_type, gloves = row.text("strip_type", 60, needed=False), row.text("gloves", needed=False)
+    exposure, never_for, cautions = (row.texts(name, 10) for name in ("exposure", "never_for", "cautions"))
     if contact is None or len(row.findings) > before:
         return None
     claim = Claim(
         claim_id, title, use, contact, needs_activation=needs_activation, single_use=single_use,
-        enabled=enabled, cautions=cautions, **figures,
+        enabled=enabled, strip_type=strip_type, gloves=gloves, exposure=exposure, never_for=never_for,
+        cautions=cautions, **figures,
     )  # fmt: skip
     _claim_rules(row, claim)
     return claim
@@ -155,6 +160,11 @@ def _claim_rules(row: Table, claim: Claim) -> None:
     low, high = claim.temp_c_min, claim.temp_c_max
     if low and high and low.value > high.value:
         row.fault("temp_c_max", f"{high.value:g} is below temp_c_min {low.value:g}", "mend one of the two")
+    first, last = claim.strip_read_s_min, claim.strip_read_s_max
+    if first and last and first.value > last.value:
+        row.fault(
+            "strip_read_s_max", f"{last.value:g} is below strip_read_s_min {first.value:g}", "mend one of the two"
+        )
     if claim.single_use and claim.reuse_d_max:
         row.fault("reuse_d_max", "stands beside single_use", "keep one of the two")
     if not claim.enabled:

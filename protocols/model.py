@@ -38,6 +38,7 @@ WATER_GRADES = ("tap", "filtered", "sterile", "critical")
 Kind = Literal["look", "pass", "count", "soak", "reading", "machine run"]
 KINDS: tuple[Kind, ...] = ("look", "pass", "count", "soak", "reading", "machine run")
 BATHS = ("detergent", "disinfectant", "air")
+CLAIM_USES = ("manual", "machine", "sterilant", "unsuitable")
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +156,8 @@ class Protocol:
     short_clean_s: Figure | None
     text_sha256: str = ""
     positions: dict[str, int] = field(default_factory=dict, compare=False, hash=False)
+    # Paths by their flags, filled as they are asked for: every lane asks once a second.
+    orders: dict[frozenset[str], tuple[Step, ...]] = field(default_factory=dict, compare=False, hash=False, repr=False)
 
     def step(self, step_id: str) -> Step:
         return self.steps[self.positions[step_id]]
@@ -169,7 +172,9 @@ class Protocol:
 
     def order(self, flags: frozenset[str]) -> tuple[Step, ...]:
         """Promise the steps that such a cycle goes through, in order."""
-        return tuple(s for s in self.steps if _holds(s, flags))
+        if flags not in self.orders:
+            self.orders[flags] = tuple(s for s in self.steps if _holds(s, flags))
+        return self.orders[flags]
 
 
 def _holds(step: Step, flags: frozenset[str]) -> bool:
@@ -183,8 +188,9 @@ def _holds(step: Step, flags: frozenset[str]) -> bool:
 class Claim:
     """One published contact condition of one chemistry (never a trade name).
 
-    `use` is "manual", "machine" or "sterilant"; only manual claims may carry a manual soak. A claim that rests on
-    memory ships with `enabled` false until a lead confirms it against the label.
+    `use` is one of CLAIM_USES; only manual claims may carry a manual soak. A claim that rests on memory ships with
+    `enabled` false until a lead confirms it against the label. `strip_type` names the strips that show its minimum
+    concentration. Seconds, °C, days, per cent, litres.
     """
 
     id: str
@@ -196,7 +202,17 @@ class Claim:
     reuse_d_max: Figure | None = None
     opened_d_max: Figure | None = None
     mec_pct: Figure | None = None
+    strip_dip_s: Figure | None = None
+    strip_read_s_min: Figure | None = None
+    strip_read_s_max: Figure | None = None
+    rinse_times: Figure | None = None
+    rinse_s_min: Figure | None = None
+    rinse_l: Figure | None = None
+    strip_type: str = ""
     needs_activation: bool = False
     single_use: bool = False
     enabled: bool = True
+    gloves: str = ""
+    exposure: tuple[str, ...] = ()
+    never_for: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -64,6 +64,18 @@ def due(unit: Unit, now: Stamp) -> list[Prompt]:
     return sorted(found, key=lambda p: (-p.level, -p.over_s, p.scope))
 
 
+def next_in_s(unit: Unit, now: Stamp) -> float | None:
+    """Promise the seconds until a prompt falls due or becomes more urgent, or None when none will by itself."""
+    starts = [
+        start_s
+        for cycle in unit.cycles.values()
+        for timer in _timers(cycle)
+        for _, start_s, end_s in _levels(timer, unit.settings, now)
+        if 0 < start_s < end_s and start_s != inf
+    ]
+    return min(starts, default=None)
+
+
 def calls_between(unit: Unit, since: Stamp, until: Stamp) -> list[Call]:
     """Promise the calls after `since` and up to `until`, in order of time; the unit must not change in between."""
     length_s = (until.longest_ms - since.longest_ms) / 1000

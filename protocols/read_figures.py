@@ -53,7 +53,7 @@ def bounds(name: str) -> tuple[float, float]:
 
     These bounds only catch slips (minutes for seconds, a comma lost); they are no trade facts.
     """
-    if name == "times":
+    if name in ("times", "rinse_times"):
         return 1, 50
     if "_pct" in name or "temp_c" in name:
         return 0, 100
@@ -222,7 +222,7 @@ class Table:
         inner.only(("value", "source", "how"))
         source = inner.text("source")
         how = inner.word("how", HOW_KNOWN)
-        value = inner.number("value", *bounds(name), whole=name == "times")
+        value = inner.number("value", *bounds(name), whole=name in ("times", "rinse_times"))
         return Figure(value, source, how) if len(self.findings) == before else None
 
     def number(self, name: str, low: float, high: float, whole: bool = False) -> float:

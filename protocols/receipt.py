@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from protocols.case_reference import fits
 from protocols.clock import clock_text, local_date, longest_s, parse_date, parse_wall, wall_text
 from protocols.context import Context, arrive, event, go_back
 from protocols.errors import Defect
 from protocols.event import Decision
+from protocols.limits import delay_of
 from protocols.model import Move
 from protocols.refusals import Refusal, refuse
 from protocols.steps import no_maximum
@@ -29,26 +31,34 @@ def receive(ctx: Context) -> Decision | Refusal:
     sha = ctx.unit.protocols.get(scope.protocol)
     if sha is None:
         return refuse("unknown-protocol", protocol=scope.protocol, known=", ".join(ctx.unit.protocols) or "none")
+    form = ctx.unit.settings.case_pattern
+    if not fits(form, ctx.get("case")):
+        return refuse("case-form", form=form)  # the reference itself may be a name: it is not said again
     wrong = _times_in_order(ctx)
     if wrong:
         return wrong
     protocol = ctx.shelf.protocol(sha)
+    origin, limit, warn, chosen = delay_of(ctx.unit, protocol)
     flags = {protocol.disinfect_by}
     data: dict[str, Any] = {
         **ctx.command.values, "protocol": protocol.id, "text_sha256": sha, "family": protocol.family,
-        "model": scope.model, "serial": scope.serial, "loaner": scope.loaner, "origin": protocol.delay.origin,
+        "model": scope.model, "serial": scope.serial, "loaner": scope.loaner, "origin": origin,
         "undo": True,
     }  # fmt: skip
-    why = _delayed_at_once(ctx, _TIMES[protocol.delay.origin])
+    if chosen:
+        data["delay_limit"] = chosen
+    notices = [f"held: {scope.hold.why}; a completed cycle resolves it"] if scope.hold is not None else []
+    why = _delayed_at_once(ctx, _TIMES[origin])
     if why:
         flags.add("delayed")
-        data["notices"] = [f"delayed branch: {why}"]
+        notices.append(f"delayed branch: {why}")
     else:
-        origin_ms = parse_wall(ctx.get(_TIMES[protocol.delay.origin]))
+        origin_ms = parse_wall(ctx.get(_TIMES[origin]))
         already_s = (ctx.now.wall_ms - origin_ms) / 1000
-        limit, warn = protocol.delay.limit_s_max.value, protocol.delay.warn_s
         data["delay"] = {"kind": "delay", "max_s": limit, "already_s": already_s,
-                         "warn_s": warn.value if warn else max(0, limit - WARN_BEFORE_S)}  # fmt: skip
+                         "warn_s": warn if warn is not None else max(0, limit - WARN_BEFORE_S)}  # fmt: skip
+    if notices:
+        data["notices"] = notices
     data.update(arrive(protocol, protocol.following("", frozenset(flags))), flags=sorted(flags))
     data["marks"] = {"delayed": bool(why)}
     return Decision("receive", ctx.subject, {"scope": ctx.subject, "case": ctx.get("case")}, data)
@@ -117,8 +127,11 @@ def decide_hold(ctx: Context) -> Decision | Refusal:
     limitless = ctx.step.when == "delayed" and bool(no_maximum(ctx, ctx.step.id))
     if cycle.hold is None and not limitless:
         return refuse("not-waiting", subject=ctx.subject)
+    if decision in ("keep", "reprocess"):
+        return refuse("open-decision", subject=ctx.subject, decision=decision)
     held = cycle.hold.kind if cycle.hold else "no maximum"
-    data: dict[str, Any] = {"decision": decision, "reason": ctx.get("reason"), "hold": None, "held": held}
+    data: dict[str, Any] = {"decision": decision, "reason": ctx.get("reason"), "hold": None, "held": held,
+                            "held_why": cycle.hold.why if cycle.hold else ""}  # fmt: skip
     if decision == "continue":
         return _continue(ctx, held, data)
     if decision == "out-of-service":
@@ -178,23 +191,3 @@ def void(ctx: Context) -> Decision | Refusal:
     return Decision(
         "void", ctx.subject, {"scope": ctx.subject, "cycle": scope.last.cycle}, {"reason": ctx.get("reason")}
     )
-
-
-def release(ctx: Context) -> Decision | Refusal:
-    """A named person releases a completed scope for use. The app never does."""
-    scope = ctx.unit.scopes.get(ctx.subject)
-    if scope is None:
-        return refuse("unknown-scope", subject=ctx.subject)
-    last = scope.last
-    if last is None:
-        return refuse("not-releasable", subject=ctx.subject, why="it has no completed cycle")
-    if last.outcome != "completed":
-        return refuse("not-releasable", subject=ctx.subject, why=f"its last cycle is {last.outcome}")
-    if last.released_by:
-        return refuse("released", subject=ctx.subject, by=last.released_by)
-    stored_s = (ctx.now.longest_ms - last.dried.longest_ms) / 1000 if last.dried else None
-    if last.hang_s_max is not None and stored_s is not None and stored_s > last.hang_s_max:
-        why = f"hung {clock_text(stored_s)}, limit {clock_text(last.hang_s_max)}: reprocess it"
-        return refuse("not-releasable", subject=ctx.subject, why=why)
-    data = {"hung_s": stored_s, **({"place": ctx.get("place")} if ctx.get("place") else {})}
-    return Decision("release", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle}, data)

@@ -27,10 +27,19 @@ WORDS: dict[str, tuple[str, str]] = {
     # who
     "unknown-person": ("{by!r} is not on the unit's list of people", "sign in as yourself or ask a lead to add you"),
     "lead-only": ("{do} needs a lead, {by!r} is a {role}", "call a lead"),
+    "administrator-only": ("{do} needs an administrator, {by!r} is a {role}", "call an administrator"),
     "first-lead": (
         "{subject!r} would be the first person, as a {role}",
-        "make the first person a lead: only a lead adds others",
+        "make the first person an administrator: a technician can't add others",
     ),
+    "not-signed-in": (
+        "{do} needs somebody who is signed in",
+        "sign in; lift, rinse, interrupt and out-of-service are taken without",
+    ),
+    "sign-in-by": ("a sign-in is given by {by!r}", "give it by 'unconfirmed': nobody is signed in before the PIN fits"),
+    "no-pin": ("{subject!r} has no PIN", "choose the name where the unit needs no PIN, else an administrator sets one"),
+    "pin-wait": ("{wrong} wrong PINs for {subject!r}, the next is taken in {left}", "wait, or call an administrator"),
+    "nothing-to-confirm": ("{subject} has no unconfirmed acts", "check the tag"),
     # stale or doubled
     "doubled": (
         "{do} for {subject} was given twice within {within} s",
@@ -58,6 +67,10 @@ WORDS: dict[str, tuple[str, str]] = {
     "unfinished": ("{subject} can't end here: {why}", "a lead voids the cycle or takes the scope out of service"),
     "not-waiting": ("{subject} does not wait for a lead", "nothing to decide; void the cycle if it must end"),
     "out-of-service": ("{subject} is out of service since its last cycle ({why})", "a lead corrects or returns it"),
+    "case-form": (
+        "the case reference does not have the unit's form {form}",
+        "look at the case sheet (9 a digit, A a letter); a name is never typed here",
+    ),
     "future": ("{name} {value} is later than now ({now})", "check the case sheet or label, and the handheld's clock"),
     "order": ("{first} {a} is later than {second} {b}", "check both times on the case sheet"),
     "unknown-outcome": ("{word!r} is not an outcome of step {step!r}", "choose one of: {words}"),
@@ -93,6 +106,21 @@ WORDS: dict[str, tuple[str, str]] = {
     ),
     "claim-not-allowed": ("the protocol does not allow {claim} in a manual soak", "use one of: {known}"),
     "unknown-claim": ("no chemistry claim is called {claim!r}", "choose one of: {known}"),
+    "unsuitable": ("{title} is not for flexible endoscopes", "use a disinfectant whose label names them"),
+    # containers and labels
+    "needs-label": ("{do} lacks {missing}", "type it from the label, scan the label, or name the registered container"),
+    "label-unread": ("{why}", "or type lot and expiry by hand"),
+    "label-contradicts": (
+        "{name} was typed as {typed}, the label says {scanned}",
+        "look at the label and give one of them",
+    ),
+    "container-known": ("a container is labelled {subject!r} since {since}", "close it first, or use another label"),
+    "unknown-container": ("no open container is labelled {container!r}", "register it first; known: {known}"),
+    "container-differs": (
+        "container {container} has {name} {held}, the command says {given}",
+        "leave it out, or name the right container",
+    ),
+    "top-up-differs": ("bath {bath} holds {held}, not {added}", "top up with the same solution, or pour a new bath"),
     "no-temperature": ("no temperature of bath {bath}", "measure it and give temp_c"),
     "too-cold": (
         "bath {bath} is {temp} °C, the minimum is {low} °C",
@@ -107,6 +135,32 @@ WORDS: dict[str, tuple[str, str]] = {
         "one strip covers one scope; dip a new one",
     ),
     "strip-used": ("strip test {test} has already covered a soak", "one strip covers one soak; dip a new one"),
+    "strip-void": ("strip test {test} is void", "one strip read in its time; dip a new one"),
+    "strip-before": (
+        "strip test {test} of bath {bath} was dipped before the bath was topped up",
+        "dip a new strip for this scope",
+    ),
+    "unknown-strips": ("no bottle of test strips is labelled {strips!r}", "register the bottle first; known: {known}"),
+    "strips-known": ("a bottle of strips is already labelled {subject!r}", "close it first, or use another label"),
+    "strips-closed": ("the strip bottle {strips} is discarded ({why})", "use another bottle"),
+    "strips-expired": ("strip bottle {strips}: {what} ended on {date}", "discard it and register a new bottle"),
+    "strips-uncontrolled": (
+        "strip lot {lot} (bottle {strips}) has not been controlled",
+        "dip {needed} strips in full-strength and {needed} in weakened solution and record the control",
+    ),
+    "strip-kind": (
+        "strip bottle {strips} is for {type}, bath {bath} needs strips for {needed}",
+        "use strips that its label names",
+    ),
+    "needs-read-time": (
+        "the strips of bottle {strips} are read within a window, and no reading time is given",
+        "give the seconds from dipping to reading (read_after_s)",
+    ),
+    "control-few": (
+        "the control of {strips} has {positive} strips on full-strength and {negative} on weakened solution",
+        "dip {needed} of each",
+    ),
+    "window-order": ("{first} is above {last}", "check both on the label"),
     "strip-known": ("a strip test is already called {test!r}", "use another id, or none"),
     "not-hld": ("bath {bath} holds {kind}; a strip test is for a disinfectant", "choose the disinfectant bath"),
     "early-lift": (
@@ -134,10 +188,57 @@ WORDS: dict[str, tuple[str, str]] = {
         "correct the leak result first, or finish the steps before repair",
     ),
     "nothing-to-correct": ("there is no {what} of {subject} to correct", "check the tag or bath"),
+    "held": ("{subject} is held: {why}", "a lead decides what follows (decide keep, reprocess or out-of-service)"),
+    "stored-decision": (
+        "{subject} is not in a cycle, so {decision} does not fit",
+        "decide keep, reprocess or out-of-service",
+    ),
+    "open-decision": (
+        "{subject} is in a cycle, so {decision} does not fit",
+        "decide continue, clean-again, disinfect-again or out-of-service",
+    ),
+    "acts-unconfirmed": (
+        "{subject} can't be released: {count} acts on it are unconfirmed",
+        "somebody who is signed in confirms them first (confirm-acts)",
+    ),
     "not-releasable": ("{subject} can't be released: {why}", "finish its cycle first"),
     "released": ("{subject} was released by {by}", "nothing to do"),
+    # limits and claims
+    "air-pressure": ("air at {value} psi is above {most} psi ({limit})", "turn the pressure down"),
+    "alcohol-always": (
+        "step {step!r} can't be skipped: the unit chose {limit}",
+        "do it, or a lead chooses another set",
+    ),
+    "unknown-limits": ("no limit set is called {subject!r}", "choose one of: {known}"),
+    "not-seen": (
+        "sources disagree about {kind}: {disagree} {subject} is {title} ({known}; {says}). Others: {others}",
+        "read this, then choose with seen = true",
+    ),
+    "needs-assessment": ("{subject} rests on the unit's own assessment", "give the days it came to (storage_d)"),
+    "no-assessment": ("{subject} names its own time", "leave storage_d out, or choose storage-assessment"),
+    "not-by-hand": (
+        "it is not stated that the label allows {claim} for a manual soak",
+        "look at the label; where it does, give by_hand = true",
+    ),
+    "label-figures": ("{claim} lacks the label's {missing}", "type every figure from the label in hand"),
+    "label-both": ("{claim} is given as single use and with a reuse life", "give the one that the label names"),
+    "label-differs": (
+        "{claim}: {name} of {label} is laxer than the row's {row} ({source})",
+        "look at the label again; a laxer label is another product",
+    ),
     # register
-    "person-known": ("{subject!r} is already on the list", "use another id"),
+    "person-known": ("{subject!r} is already on the list, or was", "use another id"),
+    "reserved-person": ("{subject!r} names nobody: the record uses it itself", "use another id"),
+    "no-person": ("{subject!r} is not on the unit's list of people", "check the id"),
+    "last-administrator": ("{subject!r} is the unit's last {role}", "add another one first"),
+    "last-pin": (
+        "PINs are required and nobody but {subject!r} could set one",
+        "give another administrator a PIN first",
+    ),
+    "pins-without-one": ("no administrator has a PIN, so nobody could sign in", "set an administrator's PIN first"),
+    "pin-of-other": ("{by!r} can't set the PIN of {subject!r}", "sign in as yourself, or call an administrator"),
+    "pin-cost": ("N is {n}, not a power of two", "hash the PIN with N = 16384"),
+    "badge-known": ("the badge {badge!r} is already that of {holder!r}", "take another badge"),
     "unknown-protocol": ("no protocol is called {protocol!r}", "adopt it first; known: {known}"),
     "protocol-fault": ("the protocol has faults: {faults}", "mend the file and check it, then adopt it"),
     "protocol-id": ("the text is protocol {found!r}, not {subject!r}", "give it under its own id"),

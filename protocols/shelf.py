@@ -1,10 +1,11 @@
-"""The texts a decision may consult: protocols by content hash, shipped protocols by id, chemistry claims by id."""
+"""The texts a decision may consult: protocols by content hash, shipped protocols by id, claims and limit sets by id."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
 from protocols.errors import Defect
+from protocols.limits import Limits, read_limits
 from protocols.load import read_claims, read_protocol
 from protocols.model import Claim, Protocol
 
@@ -13,13 +14,18 @@ class Shelf:
     """Parsed texts, kept for the life of the process. Holds no state of the unit."""
 
     def __init__(
-        self, protocol_texts: Mapping[str, str], claims_text: str, claims_file: str = "chemistries.toml"
-    ) -> None:
-        """`protocol_texts` maps file names to TOML texts. Raises ProtocolFault when one is faulty."""
+        self, protocol_texts: Mapping[str, str], claims_text: str, claims_file: str = "chemistries.toml",
+        limits_text: str = "", limits_file: str = "limits.toml",
+    ) -> None:  # fmt: skip
+        """`protocol_texts` maps file names to TOML texts; without `limits_text` there is no limit set to choose.
+
+        Raises ProtocolFault when a text is faulty.
+        """
         self._texts: dict[str, str] = {}
         self._parsed: dict[str, Protocol] = {}
         self.shipped: dict[str, str] = {}
         self.claims: Mapping[str, Claim] = read_claims(claims_text, claims_file)
+        self.limits: Limits = read_limits(limits_text, limits_file) if limits_text else Limits({}, {})
         for file, text in protocol_texts.items():
             protocol = self.read(text, file)
             self.shipped[protocol.id] = protocol.text_sha256

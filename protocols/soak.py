@@ -43,6 +43,7 @@ def start_soak(ctx: Context) -> Decision | Refusal:
         "bath": found.uid, "label": found.label, "temp_c": temp, "required_s": required, "max_s": maximum,
     }  # fmt: skip
     uses = {"bath": found.label}
+    rinses: dict[str, Any] = {}
     refs = {"bath": found.uid}
     if found.kind == "disinfectant":
         test = baths.strip_for(found, ctx.cycle, ctx.get("test"))
@@ -50,10 +51,12 @@ def start_soak(ctx: Context) -> Decision | Refusal:
             return test
         soak.update(test=test.id, temp_c_min=found.temp_c_min, recheck=_recheck(step, required))
         uses["test"] = refs["test"] = test.id
+        rinses = {name: getattr(found, name) for name in ("rinse_times", "rinse_s_min")}
     data = {
         **given, "bath": found.label, "bath_uid": found.uid, "bath_lot": found.lot, "claim": found.claim,
         "title": found.title, "bath_temp_c": temp, "soak": soak, "running": True, "uses": uses, "undo": True,
         "timer": {"kind": "soak", "min_s": required, "max_s": maximum},
+        **({"marks": rinses} if rinses else {}),
     }  # fmt: skip
     return event(ctx, data, **refs)
 
@@ -151,10 +154,19 @@ def _unproven(soak: Soak, passed: float) -> dict[str, Any]:
 
 
 def start_air(ctx: Context) -> Decision | Refusal:
-    """Turn the drying air on."""
+    """Turn the drying air on. Its pressure is recorded where given, and held to the chosen limit where there is one."""
     given = confirmations(ctx, ctx.step)
     if isinstance(given, Refusal):
         return given
+    limit, pressure = ctx.unit.limits.get("air"), ctx.get("air_psi")
+    most = limit.air_psi_max if limit else None
+    if most is not None:
+        if pressure is None:
+            return refuse("needs-record", step=ctx.step.id, missing="air_psi")
+        if pressure > most:
+            return refuse("air-pressure", value=f"{pressure:g}", most=f"{most:g}", limit=limit.id if limit else "")
+    if pressure is not None:
+        given["air_psi"] = pressure
     minimum = ctx.step.soak_s_min
     timer = {"kind": "air", "min_s": minimum.value if minimum else 0}
     return event(ctx, {**given, "running": True, "timer": timer, "undo": True})

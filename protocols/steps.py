@@ -1,4 +1,4 @@
-"""Handlers for looks, brush passes, counts, readings, skips and the choice of method."""
+"""Handlers for looks, brush passes, readings, skips and the choice of method."""
 
 from __future__ import annotations
 
@@ -154,10 +154,11 @@ def brush_pass(ctx: Context) -> Decision | Refusal:
     if isinstance(given, Refusal):
         return given
     data.update(given)
-    return event(ctx, _last_of_step(ctx, data))
+    return event(ctx, last_of_step(ctx, data))
 
 
-def _last_of_step(ctx: Context, data: dict[str, Any]) -> dict[str, Any]:
+def last_of_step(ctx: Context, data: dict[str, Any]) -> dict[str, Any]:
+    """Promise the data of ending the present step and going on."""
     counted = {"pass_count": data.pop("passes")} if "passes" in data else {}
     if ctx.step.ends_cleaning:
         data.update(short_clean(ctx))
@@ -165,37 +166,6 @@ def _last_of_step(ctx: Context, data: dict[str, Any]) -> dict[str, Any]:
     if data.get("ends"):
         data["undo"] = False
     return {**data, **counted}
-
-
-def start_count(ctx: Context) -> Decision | Refusal:
-    """Begin the first rinse of a timed count (each lasts at least `each_s_min`)."""
-    step = ctx.step
-    if step.each_s_min is None:
-        return refuse("other-step", subject=ctx.subject, step=step.id, says=step.says, kind=step.kind, do="start",
-                      expects="use count")  # fmt: skip
-    return event(ctx, {"running": True, "timer": {"kind": "each", "min_s": step.each_s_min.value}, "undo": True})
-
-
-def count(ctx: Context) -> Decision | Refusal:
-    """Record one flush, rinse or purge; the last one ends the step."""
-    step, cycle = ctx.step, ctx.cycle
-    if step.each_s_min is not None and cycle.timer is not None:
-        early = too_soon(ctx, step.each_s_min.value, proven_s(cycle.timer.since, ctx.now))
-        if early:
-            return early
-    given = confirmations(ctx, step)
-    if isinstance(given, Refusal):
-        return given
-    times = int(step.times.value) if step.times else 1
-    done = cycle.done + 1
-    data: dict[str, Any] = {**given, "count": done, "of": times, "undo": True}
-    if step.volume_ml is not None:
-        data["volume_ml"] = step.volume_ml.value
-    if done >= times:
-        return event(ctx, _last_of_step(ctx, data))
-    if step.each_s_min is not None:
-        data["timer"] = {"kind": "each", "min_s": step.each_s_min.value}
-    return event(ctx, {**data, "done": done})
 
 
 def too_soon(ctx: Context, needed_s: float, passed_s: float) -> Refusal | None:
@@ -232,7 +202,7 @@ def read(ctx: Context) -> Decision | Refusal:
     }  # fmt: skip
     if verdict == "fail":
         return event(ctx, {**data, **go_back(ctx.protocol, ctx.cycle.flags, step.fail_back_to)})
-    return event(ctx, _last_of_step(ctx, data))
+    return event(ctx, last_of_step(ctx, data))
 
 
 def judge(limit: Limit, value: float) -> str:
@@ -252,7 +222,10 @@ def skip(ctx: Context) -> Decision | Refusal:
     """Leave out an optional step, with its reason."""
     if not ctx.step.optional:
         return refuse("not-optional", step=ctx.step.id)
-    return event(ctx, _last_of_step(ctx, {"reason": ctx.get("reason"), "undo": True}))
+    alcohol = ctx.unit.limits.get("alcohol")
+    if alcohol is not None and alcohol.always and "alcohol_pct" in ctx.step.records:
+        return refuse("alcohol-always", step=ctx.step.id, limit=alcohol.id)
+    return event(ctx, last_of_step(ctx, {"reason": ctx.get("reason"), "undo": True}))
 
 
 def choose(ctx: Context) -> Decision | Refusal:

@@ -9,32 +9,70 @@ record's age.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from types import MappingProxyType
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from protocols.clock import Stamp, Timeline
+from protocols.stock import NOTHING as NOTHING
+from protocols.stock import Bath as Bath
+from protocols.stock import Chosen, Confirmed, Container, Strips
+from protocols.stock import StripTest as StripTest
 
-# The empty map that all start from; maps are copied, never changed.
-NOTHING: Mapping[str, Any] = MappingProxyType({})
 # Recorded values that stay the same from one scope to the next more often than not.
 GIVEN_AGAIN = ("water", "alcohol_pct", "place", "machine", "strip_lot", "method", "meter")
 
 
 class Settings(NamedTuple):
-    """What the unit sets for itself. `soon_s` and `very_late_s` are our own defaults, not a trade fact."""
+    """What the unit sets for itself. `soon_s` and `very_late_s` are our own defaults, not a trade fact.
+
+    `strip_register` says that only strips of a registered bottle cover a soak, `pins_required` that nobody signs in
+    without a PIN. `lock_after_s` is the idle time after which nobody is signed in (0: never), `case_pattern` the form
+    of a case reference (`protocols.case_reference`; "" takes any).
+
+    For planning only (`protocols.hands`), all our own defaults: how many people work at once (`hands`), how many of
+    their own the clean side has (`clean_hands`, 0: the same people), how long changing gloves and apron and hand
+    hygiene take between the sides (`change_s`), cleaning sinks, drying ports, scopes that a disinfectant bath holds.
+    """
 
     name: str = "Unit"
     zone: str = "UTC"
     soon_s: int = 60
     very_late_s: int = 300
+    strip_register: bool = True
+    pins_required: bool = False
+    lock_after_s: float = 0
+    case_pattern: str = ""
+    hands: int = 1
+    clean_hands: int = 0
+    change_s: float = 60
+    sinks: int = 2
+    ports: int = 4
+    bath_holds: int = 1
+
+
+class Pin(NamedTuple):
+    """The salted scrypt hash of a PIN (hex), with its cost n, r and p (RFC 7914)."""
+
+    salt: str
+    hash: str
+    n: int
+    r: int
+    p: int
 
 
 class Person(NamedTuple):
-    """Somebody who may give commands: role is "technician" or "lead"."""
+    """Somebody who may give commands: role is "technician", "lead" or "administrator".
+
+    `wrong` counts wrong PINs since the last right one; since `wrong_at`, `wait_s` must pass (proven) before the next.
+    """
 
     id: str
     name: str
     role: str
+    badge: str = ""
+    pin: Pin | None = None
+    wrong: int = 0
+    wrong_at: Stamp | None = None
+    wait_s: float = 0
 
 
 class Last(NamedTuple):
@@ -49,6 +87,17 @@ class Last(NamedTuple):
     released_by: str = ""
 
 
+class Held(NamedTuple):
+    """Why a scope may not be released though its cycle ended: its bath (uid) failed a strip test after it lay in it.
+
+    `cycle` is the cycle in doubt. A lead decides; a later completed cycle resolves it.
+    """
+
+    why: str
+    cycle: str
+    bath: str
+
+
 class Scope(NamedTuple):
     """One endoscope of the unit or on loan, and the protocol that its cycles follow."""
 
@@ -58,50 +107,7 @@ class Scope(NamedTuple):
     serial: str = ""
     loaner: bool = False
     last: Last | None = None
-
-
-class StripTest(NamedTuple):
-    """One strip, read for one scope in one bath. It covers that one soak and no other."""
-
-    id: str
-    scope: str
-    cycle: str
-    result: str
-    strip_lot: str
-    at: Stamp
-    used: bool = False
-
-
-class Bath(NamedTuple):
-    """One poured solution. `uid` is the id of its pouring; the label may be used again once the bath is closed.
-
-    Claim figures are those resolved at pouring: contact and temperature (s, °C), reuse and opened life (days).
-    """
-
-    uid: str
-    label: str
-    kind: str
-    title: str
-    poured: Stamp
-    poured_by: str
-    claim: str = ""
-    use: str = ""
-    contact_s_min: float | None = None
-    temp_c_min: float | None = None
-    temp_c_max: float | None = None
-    reuse_d_max: float | None = None
-    opened_d_max: float | None = None
-    needs_activation: bool = False
-    single_use: bool = False
-    lot: str = ""
-    expires: str = ""
-    opened: str = ""
-    activated: str = ""
-    closed: str = ""
-    failed: bool = False
-    cycle: str = ""
-    uses: int = 0
-    tests: Mapping[str, StripTest] = NOTHING
+    hold: Held | None = None
 
 
 class Timer(NamedTuple):
@@ -155,7 +161,10 @@ class Undo(NamedTuple):
 
 
 class Cycle(NamedTuple):
-    """One scope on its way from receipt to storage. `id` is the id of its receipt."""
+    """One scope on its way from receipt to storage. `id` is the id of its receipt.
+
+    `wanted_wall_ms` is when it is wanted ready again, in ms of wall time; a wish, never a limit.
+    """
 
     id: str
     scope: str
@@ -181,11 +190,17 @@ class Cycle(NamedTuple):
     dried: Stamp | None = None
     place: str = ""
     extended_s_max: float | None = None
+    rinse_times: float | None = None
+    rinse_s_min: float | None = None
     undo: Undo | None = None
+    wanted_wall_ms: int | None = None
 
 
 class Unit(NamedTuple):
-    """All that is going on. `protocols` maps an adopted protocol's id to the hash of its text.
+    """All that is going on. `protocols` maps an adopted protocol's id to the hash of its text, `limits` a kind of limit
+    to the set chosen, `claims` a claim's id to what a lead confirmed.
+
+    `retired` keeps who is off the list, `unconfirmed` the acts that nobody has signed yet (event id to scope).
 
     `last_given` holds the last recorded value of each name in GIVEN_AGAIN, so that a screen can offer it again.
     """
@@ -199,11 +214,22 @@ class Unit(NamedTuple):
     baths: Mapping[str, Bath] = NOTHING
     cycles: Mapping[str, Cycle] = NOTHING
     last_given: Mapping[str, str | float] = NOTHING
+    containers: Mapping[str, Container] = NOTHING
+    strips: Mapping[str, Strips] = NOTHING
+    limits: Mapping[str, Chosen] = NOTHING
+    claims: Mapping[str, Confirmed] = NOTHING
+    retired: Mapping[str, Person] = NOTHING
+    unconfirmed: Mapping[str, str] = NOTHING
 
     def bath(self, uid: str) -> Bath | None:
         """Promise the bath of that pouring, if it is still known."""
         return next((b for b in self.baths.values() if b.uid == uid), None)
 
+    def name_of(self, person: str) -> str:
+        """Promise the name of somebody who is or was on the list; the id itself for anybody else."""
+        known = self.people.get(person) or self.retired.get(person)
+        return known.name if known else person
+
     def lead(self, person: str) -> bool:
-        """Promise whether that person is a lead of the unit."""
-        return person in self.people and self.people[person].role == "lead"
+        """Promise whether that person may do what a lead may: a lead or an administrator of the unit."""
+        return person in self.people and self.people[person].role != "technician"

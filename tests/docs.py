@@ -16,7 +16,8 @@ def commands_table() -> str:
     rows = ["| command | on | who | does | values |", "|---|---|---|---|---|"]
     for name, spec in SPECS.items():
         values = "; ".join(_value(key, value) for key, value in spec.values.items()) or "none"
-        who = "lead" if spec.lead else "anybody on the list"
+        who = "administrator" if spec.admin else "lead" if spec.lead else "anybody on the list"
+        who = "nobody signed in yet (by `unconfirmed`)" if spec.open else who
         rows.append(f"| `{name}` | {spec.on} | {who} | {spec.means} | {values} |")
     return "\n".join(rows)
 

@@ -34,7 +34,7 @@ class FaultyDisk:
         self.inner = inner or MemoryDisk()
         self.operations = 0
         self.fired = False
-        self._synced = {path: bytes(data) for path, data in self.inner.files.items()}
+        self._synced = {path: bytearray(data) for path, data in self.inner.files.items()}
         self._scribbles: list[tuple[str, bytes, int]] = []
         self._unsynced: tuple[str, bytes] | None = None
         self._fail_at, self._for_good, self._how = 0, False, "clean"
@@ -53,6 +53,11 @@ class FaultyDisk:
         """Promise that operations succeed again; what was left unsure stays so until `reopen`."""
         self._fail_at, self._full = 0, False
 
+    @property
+    def unsure(self) -> bool:
+        """Whether bytes of a failed append may be there, so that appends are refused until `reopen`."""
+        return self._unsure
+
     def reopen(self) -> None:
         """Promise the disk as another process would find it."""
         self._unsure = False
@@ -61,7 +66,7 @@ class FaultyDisk:
     def crash(self, seed: int) -> MemoryDisk:
         """Promise what is there after a power cut now: all that was synced, and of the rest what the seed leaves."""
         chance = random.Random(seed)
-        disk = MemoryDisk(self._synced, self.inner.owner)
+        disk = MemoryDisk({path: bytes(data) for path, data in self._synced.items()}, self.inner.owner)
         for path, data, offset in self._scribbles:
             kept = chance.choice((0, len(data), chance.randrange(len(data) + 1)))
             if kept:
@@ -100,7 +105,12 @@ class FaultyDisk:
                 self.inner.append(path, data if self._how == "whole" else data[: len(data) // 2])
                 self._unsynced = (path, data)
             raise
-        self._sync(path)
+        synced = self._synced.setdefault(path, bytearray())
+        synced += data
+        if len(synced) == self.inner.size(path):
+            self._unsynced = None if self._unsynced is not None and self._unsynced[0] == path else self._unsynced
+        else:
+            self._sync(path)  # an earlier write had left bytes that this sync makes durable too
 
     def replace(self, path: str, data: bytes) -> None:
         self._write(lambda: self.inner.replace(path, data))
@@ -116,9 +126,9 @@ class FaultyDisk:
         self._scribbles.append((path, data, offset))
         if len(self._scribbles) > _SCRIBBLES_PENDING:
             path, data, offset = self._scribbles.pop(0)
-            older = MemoryDisk({path: self._synced.get(path, b"")})
+            older = MemoryDisk({path: bytes(self._synced.get(path, b""))})
             older.scribble(path, data, offset)
-            self._synced[path] = older.read(path)
+            self._synced[path] = older.files[path]
 
     def truncate(self, path: str, size: int) -> None:
         self._do(lambda: self.inner.truncate(path, size))
@@ -138,7 +148,7 @@ class FaultyDisk:
         self.inner.close()
 
     def _sync(self, path: str) -> None:
-        self._synced[path] = self.inner.read(path)
+        self._synced[path] = bytearray(self.inner.read(path))
         if self._unsynced is not None and self._unsynced[0] == path:
             self._unsynced = None
 

@@ -13,8 +13,11 @@ from protocols.unit import Bath
 
 _FACTS = (
     "kind", "claim", "title", "use", "lot", "expires", "opened", "activated", "contact_s_min", "temp_c_min",
-    "temp_c_max", "reuse_d_max", "opened_d_max",
+    "temp_c_max", "reuse_d_max", "opened_d_max", "container", "strip_type",
 )  # fmt: skip
+
+
+_STRIP_FACTS = ("strips", "strip_type", "strip_expires", "strip_opened", "read_after_s")
 
 
 def baths(story: Story, pours: Mapping[str, Event], zone: str) -> list[dict[str, Any]]:
@@ -89,9 +92,9 @@ def _lifted(event: Event) -> dict[str, Any]:
 
 
 def strip_tests(story: Story) -> list[dict[str, Any]]:
-    """Promise every strip read for this cycle: result, lot, bath, its age (s), and who read it."""
+    """Promise every strip read for this cycle: result, bottle with its dates, bath, its age (s), and who read it."""
     return [
-        {**stamped(e, "test", "result", "strip_lot", "bath_lot", "bath_age_s"), "bath": e.subject,
+        {**stamped(e, "test", "result", "strip_lot", "bath_lot", "bath_age_s", *_STRIP_FACTS), "bath": e.subject,
          "bath_uid": e.refs["bath"]}
         for e in story.live if e.kind == "strip-test"
     ]  # fmt: skip

@@ -15,13 +15,15 @@ def drying(story: Story) -> dict[str, Any]:
     dry = [e for e in checks if e.data["dry"]]
     return {
         "start": starts[-1].wall if starts else None, "end": dry[-1].wall if dry else None,
-        "air_s": dry[-1].data["air_s"] if dry else None, "wet_checks": len(checks) - len(dry),
+        "air_s": dry[-1].data["air_s"] if dry else None,
+        "air_psi": starts[-1].data.get("air_psi") if starts else None, "wet_checks": len(checks) - len(dry),
         "by": people(e for e in story.live if e in starts or e in checks),
     }  # fmt: skip
 
 
 def storage(story: Story, zone: str) -> dict[str, Any]:
-    """Promise place, label and hang time: from the end of drying, its limit (s), and until when. None where not stored.
+    """Promise place, label and hang time: from the end of drying, its limit (s), the limit set
+    it comes from, and until when. None where not stored.
 
     A cycle that did not complete was not stored for use, whatever it was hung up on the way.
     """
@@ -35,7 +37,7 @@ def storage(story: Story, zone: str) -> dict[str, Any]:
     return {
         "at": stored[-1].wall if stored else None, "place": last.get("place"),
         "label": ("label" in last.get("confirmed", ())) if stored else None, "by": people(stored),
-        "hang_from": start, "hang_s_max": limit, "hang_until": until,
+        "hang_from": start, "hang_s_max": limit, "hang_until": until, "hang_limit": story.end.data.get("hang_limit"),
     }  # fmt: skip
 
 
@@ -93,7 +95,12 @@ def holds(story: Story) -> list[dict[str, Any]]:
     """Promise every wait for a lead with what was decided (None while the cycle ended without a decision)."""
     found: list[dict[str, Any]] = []
     for event in story.live:
-        if event.kind == "decide" and found:
+        if event.kind == "decide":
+            if (not found or found[-1]["decided"]) and event.data.get("held_why"):
+                # Another scope's failing strip had held it, in an event of that scope's cycle.
+                found.append({**stamped(event), "kind": event.data["held"], "why": event.data["held_why"]})
+            if not found:
+                continue
             found[-1].update(decided=event.wall, decided_by=event.by, decision=event.data["decision"],
                              reason=event.data["reason"],
                              soak_s_max=event.data.get("marks", {}).get("extended_s_max"))  # fmt: skip

@@ -48,5 +48,5 @@ def delay(story: Story) -> dict[str, Any]:
     return {
         "origin": data.get("origin"), "delay_s": settled.get("delay_s"),
         "delay_s_max": settled.get("delay_s_max", limit), "delayed": at_once or bool(settled.get("delayed")),
-        "known_at_receipt": at_once,
+        "known_at_receipt": at_once, "limit_set": data.get("delay_limit"),
     }  # fmt: skip

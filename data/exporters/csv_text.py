@@ -20,6 +20,7 @@ from protocols.errors import Defect
 
 FORMULA_STARTS = "=+-@\t\r\n"
 _GUARDED = re.compile(rf"'*[{re.escape(FORMULA_STARTS)}]")
+_PERHAPS_GUARDED = FORMULA_STARTS + "'"
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 Kind = Literal["text", "number", "yes/no"]
@@ -44,20 +45,21 @@ def table(columns: Sequence[Column[Row]], rows: Iterable[Row]) -> bytes:
 
 
 def _cell(column: Column[Any], value: Any) -> str:
+    # Most cells are text, and of the rest most are empty: asked first, for a week has some hundred thousand.
+    if type(value) is str and column.kind == "text":
+        return _text(value) if value else ""
     if value is None or value == "":
         return ""
     if column.kind == "number" and isinstance(value, (int, float)) and not isinstance(value, bool):
         return number(value)
     if column.kind == "yes/no" and isinstance(value, bool):
         return _text("yes" if value else "no")
-    if column.kind == "text" and isinstance(value, str):
-        return _text(value)
     raise Defect(f"column {column.name} of kind {column.kind} was given {value!r}")
 
 
 def _text(value: str) -> str:
-    guard = "'" if _GUARDED.match(value) else ""
-    return '"' + guard + value.replace('"', '""') + '"'
+    guard = "'" if value[:1] in _PERHAPS_GUARDED and _GUARDED.match(value) else ""
+    return f'"{guard}{value}"' if '"' not in value else '"' + guard + value.replace('"', '""') + '"'
 
 
 def number(value: float) -> str:

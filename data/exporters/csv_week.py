@@ -1,4 +1,4 @@
-"""A week of the record as CSV: a row a cycle, a row an event, what the columns mean, and the protocols that were used.
+"""A week of the record as CSV: a row a cycle, an event, a bath, a test; what the columns mean; the protocols used.
 
 An exported week never changes: everything that can still happen to its cycles is recorded, and exported, in the week in
 which it happens. A week is closed once a later one has begun in the record; until then an export says "week still open"
@@ -7,12 +7,13 @@ and may be replaced by a later export of the same week (`data.exporters.folder`)
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from hashlib import sha256
 from typing import Any
 
 from data.canonical import canonical
+from data.exporters.bath_tests import BATH_COLUMNS, TEST_COLUMNS, bath_rows, test_rows
 from data.exporters.csv_text import Column, table
 from data.exporters.cycle_columns import CYCLE_COLUMNS
 from data.exporters.cycle_row import CycleRow
@@ -82,7 +83,7 @@ _DOCUMENTATION: tuple[Column[_Documented], ...] = (
 
 
 def export_week(journal: Journal, week: str, text_of: Callable[[str], str]) -> dict[str, bytes]:
-    """Promise the files of a week's export by name: cycles.csv, events.csv, columns.csv, texts/<sha256>, week.json.
+    """Promise the files of a week's export by name: the five tables, texts/<sha256>, week.json.
 
     `text_of` gives a protocol's text by its hash. `week.json` holds the state ("complete" or that the week is still
     open), the last line of the record that went in, and the hash of every other file. The same record gives the same
@@ -97,6 +98,8 @@ def week_files(read: WeekRead, documents: list[dict[str, Any]], text_of: Callabl
     files = {
         "cycles.csv": table(CYCLE_COLUMNS, map(CycleRow, documents)),
         "events.csv": table(EVENT_COLUMNS, sorted(_events(read, documents), key=lambda r: int(r.event["seq"]))),
+        "baths.csv": table(BATH_COLUMNS, bath_rows(read, documents)),
+        "tests.csv": table(TEST_COLUMNS, test_rows(read, documents)),
         "columns.csv": table(_DOCUMENTATION, _documented()),
     }
     for sha in sorted({d["protocol"]["text_sha256"] for d in documents}):
@@ -126,6 +129,9 @@ def _plain(event: Event) -> dict[str, Any]:
 
 
 def _documented() -> Iterator[_Documented]:
-    for file, columns in (("cycles.csv", CYCLE_COLUMNS), ("events.csv", EVENT_COLUMNS)):
+    tables: dict[str, Sequence[Column[Any]]] = {
+        "cycles.csv": CYCLE_COLUMNS, "events.csv": EVENT_COLUMNS, "baths.csv": BATH_COLUMNS, "tests.csv": TEST_COLUMNS,
+    }  # fmt: skip
+    for file, columns in tables.items():
         for column in columns:
             yield _Documented(file, column)

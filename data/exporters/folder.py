@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from data.exporters.csv_week import CONTENTS
+from data.exporters.manifest import MANIFEST, SIGNATURE, ExportRefused, read_manifest, require_files
 from protocols.errors import DiskError, TechnicianError
 
 
@@ -34,7 +35,7 @@ def write_export(files: Mapping[str, bytes], folder: Path) -> tuple[Path, str]:
         replacing = target.exists()
         if replacing:
             differing = _differing(files, target)
-            if not differing:
+            if not differing or _says_the_same(files, target):
                 return target, "unchanged"
             _check_replaceable(target, contents, differing)
         for leftover in (part, former):
@@ -61,10 +62,26 @@ def _differing(files: Mapping[str, bytes], target: Path) -> list[str]:
     return sorted(n for n in {*files, *there} if n not in files or n not in there or there[n].read_bytes() != files[n])
 
 
+def _says_the_same(files: Mapping[str, bytes], target: Path) -> bool:
+    """Whether a whole, signed export of the same state of the record lies there, as an older app or print made it."""
+    if MANIFEST not in files:
+        return False
+    try:
+        there = read_manifest((target / MANIFEST).read_bytes(), (target / SIGNATURE).read_bytes())
+        mine = read_manifest(files[MANIFEST], files[SIGNATURE])
+        require_files(there, lambda name: (target / name).read_bytes() if (target / name).is_file() else None)
+    except (OSError, ExportRefused):
+        return False
+    here = {p.relative_to(target).as_posix() for p in target.rglob("*") if p.is_file()}
+    return there.same_week(mine) and here == {*there.files, MANIFEST, SIGNATURE}
+
+
 def _check_replaceable(target: Path, contents: dict[str, Any], differing: list[str]) -> None:
     try:
         before = json.loads((target / CONTENTS).read_bytes())
         is_open, through, listed = before["closed"] is False, int(before["through"]), {*before["files"], CONTENTS}
+        if (target / MANIFEST).exists():
+            listed |= {*json.loads((target / MANIFEST).read_bytes())["files"], MANIFEST, SIGNATURE}
     except (OSError, ValueError, KeyError, TypeError) as error:
         raise ExportDiffers(
             f"{target} is there and its {CONTENTS} is not that of an export; nothing has been written: move it away or "

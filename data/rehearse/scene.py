@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import date, timedelta
 
-from protocols.clock import FakeClock, local_date, parse_wall
+from protocols.clock import FakeClock, local_date, parse_date, parse_wall
 from protocols.errors import Defect
 from protocols.event import Command, Event
 from protocols.unit import Unit
 
 START = "2026-11-25T07:30:00+01:00"
+FIRST_DAY = parse_date(START[:10])
 ZONE = "Europe/Berlin"
 LEAD, TECHNICIAN = "mira", "joss"
 CLAIM = "opa-055-20c"
+# The bottle of strips in use, and what its strips show.
+STRIPS, STRIP_TYPE = "STRIP-07", "OPA 0.3 %"
 
 # Tag letter, protocol, procedure, weight. Numbers skip so that spoken tags stay apart.
 KINDS = (
@@ -50,8 +53,8 @@ def scene_clock() -> FakeClock:
     return FakeClock(parse_wall(START), boot="rehearsal-1")
 
 
-def opening(unit: Unit, scopes: list[Place]) -> list[Command]:
-    """Promise the commands that set an empty unit up: settings, people, protocols, scopes."""
+def opening(unit: Unit, scopes: list[Place], today: date = FIRST_DAY) -> list[Command]:
+    """Promise the commands that set an empty unit up: settings, people, protocols, scopes, a bottle of strips."""
     if unit.people:
         raise Defect("the scene opens only in an empty unit")
     used = dict.fromkeys(p.protocol for p in scopes)
@@ -66,6 +69,21 @@ def opening(unit: Unit, scopes: list[Place]) -> list[Command]:
             )
             for i, p in enumerate(scopes, 101)
         ),
+        *strip_bottle(STRIPS, today),
+    ]
+
+
+def strip_bottle(label: str, today: date, by: str = LEAD) -> list[Command]:
+    """Promise the registration of an invented bottle of strips for the scene's baths, and the control of its lot."""
+    values = {
+        "type": STRIP_TYPE,
+        "opened": today.isoformat(),
+        "expires": (today + timedelta(days=730)).isoformat(),
+        "opened_d": 365,
+    }
+    return [
+        Command("register-strips", label, values, by),
+        Command("strip-control", label, {"positive": 3, "negative": 3}, by),
     ]
 
 

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
 
 from data.door import Door
+from data.rehearse.following import Follower
 from data.rehearse.scene import LEAD, TECHNICIAN, ZONE, Place, fresh_bath, must, opening
 from data.rehearse.tally import Tally
 from data.rehearse.technician import HLD_BATHS, Technician
 from protocols.clock import FakeClock, local, wall_text
 from protocols.cycle import State
+from protocols.durations import Durations
 from protocols.event import Command, Event
 from protocols.lane import Lane, lanes
 from protocols.prompts import Call, Level, calls_between
@@ -31,7 +34,11 @@ class Waiting:
 
 @dataclass
 class Shift:
-    """A shift of some hours. `show` is called with every prompt as it is called; `pace` with every stretch of time."""
+    """A shift of some hours. `show` is called with every prompt as it is called; `pace` with every stretch of time.
+
+    With `follow` (how long hands are busy) the technician turns to what the plan says, else to what calls. When scopes
+    come in and when the technician is called away is the same for the same seed either way.
+    """
 
     door: Door
     clock: FakeClock
@@ -41,6 +48,7 @@ class Shift:
     show: Callable[[int, Call], None] = lambda wall_ms, call: None
     pace: Callable[[float], None] = lambda seconds: None
     tally: Tally = field(default_factory=Tally)
+    follow: Durations | None = None
 
     def run(self) -> Tally:
         """Promise the tally of the whole shift; the record is in the door's journal."""
@@ -49,6 +57,9 @@ class Shift:
         for number, label in enumerate(HLD_BATHS, 1):
             must(self.door.give(fresh_bath("disinfectant", label, number, self.clock.true_ms)))
         self.technician = Technician(self.door, self.chance, self.spend, self._told)
+        self.follower = Follower(self.door, self.follow) if self.follow is not None else None
+        # What the world does is drawn apart from what the technician does, so that two shifts can be held together.
+        self.world, self.uses = self.chance.getrandbits(64), Counter[str]()
         start_ms = self.clock.true_ms
         self.end_ms = start_ms + round(self.hours * 3_600_000)
         self.coming = [self._use(p, start_ms + round(self.chance.uniform(0, 4500) * 1000)) for p in self.scopes]
@@ -68,8 +79,10 @@ class Shift:
         self.pace(seconds)
 
     def _use(self, place: Place, ended_ms: int) -> Waiting:
-        late = self.chance.random() < 0.06
-        transport_s = self.chance.uniform(3400, 4200) if late else self.chance.uniform(300, 1200)
+        self.uses[place.tag] += 1
+        world = Random(f"{self.world} {place.tag} {self.uses[place.tag]}")
+        late = world.random() < 0.06
+        transport_s = world.uniform(3400, 4200) if late else world.uniform(300, 1200)
         return Waiting(place, ended_ms, ended_ms + round(transport_s * 1000))
 
     def _turn(self) -> None:
@@ -79,15 +92,19 @@ class Shift:
             self.away_ms.remove(min(self.away_ms))
             self.spend(self.chance.uniform(480, 1200))  # called away: limits may pass
             return
-        lane = self._wanted()
         here = [w for w in self.coming if w.comes_ms <= now_ms]
-        urgent = lane is not None and lane.level is not None and lane.level >= Level.READY
+        if self.follower is not None:
+            lane, quiet_s = self.follower.next()
+            urgent = self.follower.presses()
+        else:
+            lane, quiet_s = self._wanted(), 60.0
+            urgent = lane is not None and lane.level is not None and lane.level >= Level.READY
         if here and not urgent:
             self._receive(here[0])
         elif lane is not None:
             self.technician.act(lane)
         else:
-            self.spend(self._quiet_s())
+            self.spend(min(quiet_s, self._quiet_s()) if quiet_s >= 1 else 1.0)
 
     def _wanted(self) -> Lane | None:
         """The scope to turn to: what is called first, else what is nearest to the end of its path."""
@@ -98,7 +115,7 @@ class Shift:
                     ready.append(lane)
                 elif lane.state is State.IN and self.chance.random() < 0.002:
                     return lane  # impatient: tries to lift early
-            elif lane.kind == "each" and lane.left_s > 0:
+            elif (lane.kind == "each" and lane.left_s > 0) or not self.technician.room_for(lane):
                 continue
             else:
                 hands.append(lane)
@@ -149,7 +166,8 @@ class Shift:
         place = next(p for p in self.scopes if p.tag == ended.subject)
         if ended.data["ends"] == "completed" and self.chance.random() < 0.5:
             self.technician.give("release", place.tag, LEAD)
-        next_ms = self.clock.true_ms + round(self.chance.uniform(900, 4500) * 1000)
+        gap_s = Random(f"{self.world} {place.tag} gap {self.uses[place.tag]}").uniform(900, 4500)
+        next_ms = self.clock.true_ms + round(gap_s * 1000)
         if ended.data["ends"] != "out of service" and next_ms < self.end_ms - LAST_RECEIPT_S * 1000:
             self.coming.append(self._use(place, next_ms))
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from data.door import Door
 from data.rehearse.ordinary import RECORDED, given, good_word, ordinary
-from data.rehearse.scene import LEAD, TECHNICIAN, fresh_bath, must
+from data.rehearse.scene import LEAD, STRIPS, TECHNICIAN, fresh_bath, must
 from protocols.bath import unusable
 from protocols.cycle import State
 from protocols.event import Command, Event
@@ -41,6 +41,7 @@ class Technician:
         self.spend = spend
         self.tell = tell
         self.lot = 1000
+        self.clean = False
 
     def give(self, do: str, subject: str, by: str = TECHNICIAN, **values: Any) -> Event | Refusal:
         return self._give(Command(do, subject, values, by))
@@ -55,6 +56,10 @@ class Technician:
 
     def act(self, lane: Lane) -> None:
         """Do the next thing for one scope, with the time it takes and perhaps a mistake on the way."""
+        clean = lane.cycle.disinfected or (lane.step.disinfects and lane.state in (State.IN, State.RUN_ON))
+        if clean and not self.clean:
+            self.spend(self.door.unit.settings.change_s)  # gloves, apron, hand hygiene
+        self.clean = clean
         low, high = HANDS_S.get(lane.state, (5, 10))
         before = lane.state in (State.LOOK, State.PASS, State.COUNT, State.READING, State.AIR_ON)
         if before:
@@ -159,15 +164,15 @@ class Technician:
         """Dip a strip; where it fails, discard the bath, pour another and dip again."""
         self.spend(self.chance.uniform(20, 40))
         if not self.often(0.03):
-            self.give("strip-test", bath, scope=lane.scope, result="pass", strip_lot="STRIP-07")
+            self.give("strip-test", bath, scope=lane.scope, result="pass", strip_lot=STRIPS)
             return bath
-        self.give("strip-test", bath, scope=lane.scope, result="fail", strip_lot="STRIP-07")
+        self.give("strip-test", bath, scope=lane.scope, result="fail", strip_lot=STRIPS)
         self.give("start", lane.scope, bath=bath, temp_c=21, **given(lane.step))  # tried all the same: refused
         self.give("close-bath", bath, reason="failed its strip test")
         self.spend(180)
         fresh = self._disinfectant()
         self.spend(30)
-        self.give("strip-test", fresh, scope=lane.scope, result="pass", strip_lot="STRIP-07")
+        self.give("strip-test", fresh, scope=lane.scope, result="pass", strip_lot=STRIPS)
         return fresh
 
     def _disinfectant(self) -> str:
@@ -183,6 +188,13 @@ class Technician:
                 must(self._give(fresh_bath("disinfectant", label, self.lot, now.wall_ms)))
         lying = [c.soak.label for c in self.door.unit.cycles.values() if c.soak]
         return min(HLD_BATHS, key=lambda label: (lying.count(label), label))
+
+    def room_for(self, lane: Lane) -> bool:
+        """Promise whether there is room in a disinfectant bath for a scope that is to go into one."""
+        if lane.state is not State.OUT or lane.step.bath != "disinfectant":
+            return True
+        lying = sum(1 for c in self.door.unit.cycles.values() if c.soak and c.soak.label in HLD_BATHS)
+        return lying < len(HLD_BATHS) * self.door.unit.settings.bath_holds
 
     def _read(self, lane: Lane) -> None:
         limit = lane.step.limits[0] if lane.step.limits else None

@@ -43,6 +43,8 @@ def opened() -> Day:
     day.give("add-scope", "B4", protocol="bronchoscope-1")
     dates = {"expires": "2027-06-01", "opened": "2026-11-20"}
     day.give("pour-bath", "W1", kind="detergent", lot="D-1", **dates)
+    day.give("register-strips", "S1", type="OPA 0.3 %", expires="2028-06-01", opened="2026-11-20")
+    day.give("strip-control", "S1", positive=3, negative=3)
     day.give("pour-bath", "H4", kind="disinfectant", claim="opa-055-20c", lot="H-1", **dates)
     return received(day, "B2", "26-1")
 

@@ -37,8 +37,8 @@ RECORDED: dict[str, Any] = {"water": "sterile", "alcohol_pct": 70, "place": "cab
 def shelf() -> Shelf:
     """Promise the shipped texts, read once."""
     texts = {p.name: p.read_text("utf-8") for p in LIBRARY.glob("*.toml")}
-    claims = texts.pop("chemistries.toml")
-    return Shelf(texts, claims)
+    claims, limits, _ = texts.pop("chemistries.toml"), texts.pop("limits.toml"), texts.pop("durations.toml")
+    return Shelf(texts, claims, limits_text=limits)
 
 
 class Bench:
@@ -69,6 +69,8 @@ class Bench:
             if name in self.unit.protocols:
                 self.must("add-scope", tag, protocol=name, model="demo", serial=f"S-{tag}")
         self.pour("H4", "opa-055-20c")
+        for label in ("STRIP-1", "S"):
+            self.bottle(label)
 
     def read(self) -> Stamp:
         self._seen = self.clock.read()
@@ -160,6 +162,15 @@ class Bench:
         named = {"lot": f"LOT-{label}", "expires": f"{int(today[:4]) + 1}-06-30", "opened": today, **kind, **values}
         return self.must("pour-bath", label, **named)
 
+    def bottle(self, label: str, type: str = "OPA 0.3 %", controlled: bool = True, **values: Any) -> Event:
+        """Register a bottle of strips, and control its lot."""
+        today = local_date(self.clock.read().wall_ms, self.unit.settings.zone).isoformat()
+        named = {"type": type, "opened": today, "expires": f"{int(today[:4]) + 4}-06-30", **values}
+        event = self.must("register-strips", label, **named)
+        if controlled:
+            self.must("strip-control", label, positive=3, negative=3)
+        return event
+
     def receive(self, tag: str, **values: Any) -> Event:
         """Receive on time: the procedure ended 10 min ago and the pre-clean 8 min ago."""
         ago = [wall_text(self.clock.read().wall_ms - s * 1000, "UTC") for s in (600, 540, 480)]
@@ -182,7 +193,16 @@ class Bench:
         return f"W{self._poured}"
 
     def strip(self, tag: str, label: str = "H4", result: str = "pass", **values: Any) -> Event:
-        return self.must("strip-test", label, scope=tag, result=result, strip_lot="STRIP-1", **values)
+        return self.must("strip-test", label, scope=tag, result=result, strip_lot=self.strips_for(label), **values)
+
+    def strips_for(self, label: str) -> str:
+        """Promise a bottle of strips that fits the bath, registered when there is none."""
+        needed = self.bath(label).strip_type
+        usable = [s for s in self.unit.strips.values() if s.controlled and not s.closed]
+        fitting = [s.label for s in usable if needed in ("", s.type)]
+        if not fitting:
+            self.bottle(f"STRIP {needed}", needed)
+        return fitting[0] if fitting else f"STRIP {needed}"
 
     def given(self, tag: str) -> dict[str, Any]:
         """Promise the confirmations and recorded values that the scope's step asks for."""

@@ -69,6 +69,14 @@ PUBLISHED = {
     "glut-34-25c": ("manual", 90, 25, 28, 1.8),
     # FDA list, copy of 2022: sterilant "6 hrs at 25ºC", "14 days Maximum Reuse"
     "glut-34-isopropanol-201-sterilant": ("sterilant", 6 * 60, 25, 14, None),
+    # CDC-T4, sterilisation with the same liquids: 10 h at 20-25 °C, 6 h, 3 h
+    "glut-2-sterilant": ("sterilant", 10 * 60, 20, None, None),
+    "h2o2-75-sterilant": ("sterilant", 6 * 60, None, None, None),
+    "h2o2-paa-735-sterilant": ("sterilant", 3 * 60, None, None, None),
+    # FDA list of December 2023: "2 min at 20°C", ultrasound probes only, single use
+    "clo2-320-ppm-foam": ("unsuitable", 2, 20, None, None),
+    # CDC text as quoted (second-hand): "about 144 mg/L", effective 5 min when at most 48 h old
+    "super-oxidised-144": ("unsuitable", 5, None, None, None),
     # Infect Dis Clin North Am 2016: "400–450 ppm chlorine (10 min at 20°C)"; single use from memory
     "hocl-400-ppm": ("manual", 10, 20, None, None),
 }

@@ -9,7 +9,7 @@ import pytest
 from driver import Bench
 
 from protocols.clock import Stamp
-from protocols.prompts import REPEAT_S, Level, calls_between, due
+from protocols.prompts import REPEAT_S, Level, calls_between, due, next_in_s
 from protocols.unit import Unit
 
 
@@ -170,3 +170,29 @@ def test_two_stretches_call_as_often_as_one() -> None:
         call.times for a, b in pairwise(cuts) for call in calls_between(bench.unit, after(start, a), after(start, b))
     )
     assert pieces == sum(call.times for call in calls_between(bench.unit, start, after(start, 5_000_000))) > 100
+
+
+@pytest.mark.parametrize(
+    ("step", "changes"),
+    [
+        ("immerse", ["SOON", "LATE", "VERY_LATE"]),
+        ("detergent-soak", ["READY", "LATE", "VERY_LATE"]),
+        ("disinfectant-soak", ["SOON", "READY", "LATE", "VERY_LATE"]),
+        ("drying-air", ["SOON", "READY"]),
+    ],
+)
+def test_the_next_change_is_neither_missed_nor_early(step: str, changes: list[str]) -> None:
+    bench = Bench()
+    bench.receive("B2")
+    bench.take_to("B2", step)
+    while step != "immerse" and not bench.cycle("B2").running:
+        bench.go("B2")
+    met = []
+    while (wait_s := next_in_s(bench.unit, bench.now)) is not None:
+        before = {p.key for p in due(bench.unit, bench.now)}
+        bench.wait(wait_s - 0.001)
+        assert {p.key for p in due(bench.unit, bench.now)} == before
+        bench.wait(0.001)
+        new = {p.key for p in due(bench.unit, bench.now)} - before
+        met += [key[-1] for key in new]
+    assert met == changes

@@ -16,7 +16,7 @@ MEMORY = '{ value = 14, source = "none", how = "memory" }'
 CLAIM_FAULTS = [
     (
         CLAIM.replace('"manual"', '"by hand"'),
-        'use: "by hand" is not known; use one of: manual, machine, sterilant',
+        'use: "by hand" is not known; use one of: manual, machine, sterilant, unsuitable',
     ),
     (
         CLAIM.replace(fig("contact_s_min", 720), ""),

@@ -156,7 +156,10 @@ def test_an_empty_unit_takes_its_first_lead_from_anybody_and_nothing_else() -> N
     assert bench.unit.lead("ann") and not bench.unit.lead("tim")
 
 
-LEAD_ONLY = {"set-unit", "add-person", "adopt-protocol", "decide", "correct", "void"}
+LEAD_ONLY = {
+    "set-unit", "add-person", "adopt-protocol", "decide", "correct", "void", "choose-limits", "confirm-claim",
+    "retire-person", "set-badge",
+}  # fmt: skip
 
 
 def test_what_only_a_lead_may() -> None:
@@ -165,7 +168,8 @@ def test_what_only_a_lead_may() -> None:
     needed: dict[str, dict[str, Any]] = {
         "set-unit": {"soon_s": 90}, "add-person": {"name": "Eve", "role": "lead"}, "adopt-protocol": {},
         "decide": {"decision": "continue", "reason": "r"}, "correct": {"what": "leak", "reason": "r"},
-        "void": {"reason": "r"},
+        "void": {"reason": "r"}, "choose-limits": {}, "confirm-claim": {"label": "l"},
+        "retire-person": {"reason": "r"}, "set-badge": {"badge": "b"},
     }  # fmt: skip
     assert {name for name, spec in SPECS.items() if spec.lead} == LEAD_ONLY == set(needed)
     for do, given in needed.items():

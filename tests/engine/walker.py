@@ -23,6 +23,8 @@ from protocols.refusals import Refusal
 TAGS = ("B2", "B3", "D6", "L8")
 BATHS = ("H4", "H5", "W1", "W2", "W3", "W4")
 CLAIMS = ("opa-055-20c", "h2o2-75", "opa-055-25c-machine", "glut-2-society-20c", "paa-02-sterilant")
+# Rare in a walk: they move no scope, and would only take the place of what does.
+PEOPLE = {"add-person", "retire-person", "set-badge", "set-pin", "sign-in", "confirm-acts"}
 WAITS_S = (0, 0.2, 0.5, 1, 3, 9, 11, 60, 61, 300, 720, 1300, 4000)
 NUMBERS = (0, 1, 15, 19.9, 20, 21, 30, 35, 60, 70, 90, 99, 600, 3600, -1, 1e9)
 TEXTS = (
@@ -146,7 +148,7 @@ class Walker:
     def anything(self) -> None:
         """Any command, on anything, with values that may fit."""
         chance = self.chance
-        do = chance.choice(sorted(SPECS))
+        do = chance.choice(sorted(SPECS if chance.random() < 0.1 else SPECS.keys() - PEOPLE))
         spec = SPECS[do]
         if do in ("void", "out-of-service", "close-bath") and chance.random() < 0.8:
             return
@@ -158,7 +160,7 @@ class Walker:
             values["outcome"] = chance.choice(step.outcomes).word
         if do == "choose":
             values["way"] = values.pop("by", "soak")
-        self.give(do, subject, chance.choice(("ann", "ann", "tim", "nobody")), **values)
+        self.give(do, subject, chance.choice(("ann", "ann", "tim", "nobody", "unconfirmed")), **values)
 
     def value(self, name: str, spec: Value) -> Any:
         chance = self.chance

@@ -106,7 +106,8 @@ def test_no_column_is_for_a_patient() -> None:
 def test_columns_are_documented_in_the_export() -> None:
     files = export(three_weeks())
     documented = [(r["file"], r["column"]) for r in rows(files, "columns.csv")]
-    headers = [(name, column) for name in ("cycles.csv", "events.csv") for column in rows(files, name)[0]]
+    tables = ("cycles.csv", "events.csv", "baths.csv", "tests.csv")
+    headers = [(name, column) for name in tables for column in rows(files, name)[0]]
     assert documented == headers and all(r["means"] and r["kind"] for r in rows(files, "columns.csv"))
 
 

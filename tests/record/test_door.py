@@ -11,7 +11,7 @@ from data.journal import Journal
 from data.memory_disk import MemoryDisk
 from data.opening import open_door, shipped_shelf
 from data.rehearse.ordinary import ordinary
-from data.rehearse.scene import LEAD, fresh_bath, must, opening, places, scene_clock
+from data.rehearse.scene import LEAD, STRIPS, fresh_bath, must, opening, places, scene_clock
 from protocols.clock import FakeClock, iso_week, parse_wall
 from protocols.errors import ClockError, DiskError, RecordTooNew
 from protocols.event import SCHEMA, Command, Event, from_envelope
@@ -47,7 +47,7 @@ def go_on(door: Door, clock: FakeClock, taps: int) -> None:
         clock.advance(max(20.0, lane.left_s))
         step = lane.step
         if step.bath == "disinfectant" and not lane.cycle.running:
-            values = {"scope": lane.scope, "result": "pass", "strip_lot": "S1"}
+            values = {"scope": lane.scope, "result": "pass", "strip_lot": STRIPS}
             must(door.give(Command("strip-test", "H1", values, LEAD)))
             clock.advance(20)
         bath = "H1" if step.bath == "disinfectant" else "W1"

@@ -1,0 +1,65 @@
+"""A WebDAV server (RFC 4918) as destination: MKCOL, PUT, GET, MOVE and DELETE over TLS."""
+
+from __future__ import annotations
+
+from urllib.parse import quote
+
+from data.destinations.errors import DeliveryError
+from data.destinations.web import SILENCE_S, Answer, Credentials, Web
+from data.disk import checked_path
+
+# RFC 4918: 9.3 (MKCOL: 405 where something is there already), 9.7 (PUT), 9.9 (MOVE: 412 where Overwrite is F and
+# something is there), 9.6 (DELETE); 507 is "no space left" (11.5), 423 "locked" (11.3).
+_REMEDIES = {507: "it has no space left; free some there", 423: "somebody holds it locked there", 409: "a folder is "
+             "missing there"}  # fmt: skip
+
+
+class WebDavDestination:
+    """A folder of a WebDAV server, by its https address. The folder itself must be there."""
+
+    def __init__(
+        self, address: str, credentials: Credentials, certificates: str = "", silence_s: float = SILENCE_S
+    ) -> None:
+        """Raises CommandFault for an address that is not https, or certificates that can't be read."""
+        self._web = Web(address, credentials, certificates, silence_s)
+
+    @property
+    def label(self) -> str:
+        return self._web.address
+
+    def read(self, path: str, bytes_max: int) -> bytes | None:
+        answer = self._web.ask("GET", self._url(path), bytes_max=bytes_max)
+        if answer.status == 404:
+            return None
+        self._require(answer, "reading", path, (200,))
+        return answer.body
+
+    def write(self, path: str, content: bytes) -> None:
+        headers = {"Content-Type": "application/octet-stream"}
+        self._require(self._web.ask("PUT", self._url(path), content, headers), "writing", path, (200, 201, 204))
+
+    def make_folder(self, path: str) -> None:
+        parts = path.split("/")
+        for depth in range(1, len(parts) + 1):
+            part = "/".join(parts[:depth])
+            self._require(self._web.ask("MKCOL", self._url(part) + "/"), "making", part, (201, 405))
+
+    def rename(self, path: str, new: str) -> None:
+        base = self._web.address.removesuffix(self._web.path)
+        headers = {"Destination": f"{base}{self._url(new)}/", "Overwrite": "F", "Depth": "infinity"}
+        self._require(self._web.ask("MOVE", self._url(path) + "/", None, headers), "renaming", path, (201, 204))
+
+    def remove(self, path: str) -> None:
+        answer = self._web.ask("DELETE", self._url(path) + "/", None, {"Depth": "infinity"})
+        self._require(answer, "removing", path, (200, 204, 404))
+
+    def close(self) -> None:
+        self._web.close()
+
+    def _url(self, path: str) -> str:
+        return f"{self._web.path}/{quote(checked_path(path), safe='/')}"
+
+    def _require(self, answer: Answer, doing: str, path: str, fine: tuple[int, ...]) -> None:
+        if answer.status not in fine:
+            remedy = _REMEDIES.get(answer.status, "send again, or ask whoever keeps the server")
+            raise DeliveryError(f"{doing} {path} at {self.label}: the server says {answer.status}; {remedy}")

@@ -1,0 +1,140 @@
+"""The chain in an export: the lines of the record that its tables rest on, byte for byte as they stand in the journal.
+
+`chain/<week>.jsonl` are whole segments without a gap: from the week in which the first of the week's cycles came in (a
+cycle belongs to the week in which it ends) through the week itself; of a week that is still open, up to the last line
+that went in. A bath may have been poured weeks before. Its pouring travels alone, in `chain/carried.jsonl`: that line
+has its own hash, and the checkpoint that opens the first segment, a line of the chain, must hold the same bath; the
+export of the week in which it was poured shows its place. So all of an export can be proved from the export alone.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from data.disk import Disk
+from data.exporters.manifest import ExportRefused, Manifest
+from data.gather import WeekRead
+from data.journal import Journal
+from data.line import NO_LINE_BEFORE, follow_chain, open_line
+from data.segments import CHECKPOINT, WEEK, segment_path
+from protocols.errors import Defect, RecordDamaged
+
+CHAIN = "chain"
+CARRIED = f"{CHAIN}/carried.jsonl"
+
+
+def chain_files(disk: Disk, journal: Journal, read: WeekRead) -> dict[str, bytes]:
+    """Promise the chain's files by name for a week as read. Raises RecordDamaged or DiskError."""
+    weeks = journal.segments()
+    first_event = min((one.events[0].seq for one in read.ended), default=None)
+    start = weeks.index(read.week)
+    data = disk.read(segment_path(read.week))
+    if not read.closed:
+        data = _cut(data, read)
+    files = {f"{CHAIN}/{read.week}.jsonl": data}
+    while first_event is not None and _first_seq(data) > first_event and start > 0:
+        start -= 1
+        data = disk.read(segment_path(weeks[start]))
+        files[f"{CHAIN}/{weeks[start]}.jsonl"] = data
+    carried = _carried(disk, weeks[:start], read, _first_seq(data))
+    if carried:
+        files[CARRIED] = carried
+    return files
+
+
+def _cut(data: bytes, read: WeekRead) -> bytes:
+    mark = f',"hash":"{read.head}"}}\n'.encode()
+    end = data.find(mark)
+    if end < 0:
+        raise RecordDamaged(f"{segment_path(read.week)} no longer holds line {read.through}; verify the record")
+    return data[: end + len(mark)]
+
+
+def _first_seq(data: bytes) -> int:
+    return _seq(data[: data.find(b"\n") + 1])
+
+
+def _seq(line: bytes) -> int:
+    return int(open_line(line, None, None)["seq"])
+
+
+def _carried(disk: Disk, earlier: list[str], read: WeekRead, first_seq: int) -> bytes:
+    named = {e.refs["bath"] for one in read.ended for e in one.events if e.refs.get("bath")}
+    wanted = {read.pours[uid].seq for uid in named if uid in read.pours and read.pours[uid].seq < first_seq}
+    found: dict[int, bytes] = {}
+    for week in reversed(earlier):
+        if wanted <= found.keys():
+            break
+        for line in disk.read(segment_path(week)).splitlines(keepends=True):
+            # Only the few lines of pourings are parsed.
+            if b'"kind":"pour-bath"' in line and (seq := _seq(line)) in wanted:
+                found[seq] = line
+    return b"".join(found[seq] for seq in sorted(found))
+
+
+def pouring_lines(files: Mapping[str, bytes]) -> list[dict[str, Any]]:
+    """Promise the carried lines, each whole in itself. Raises ExportRefused."""
+    try:
+        return [open_line(line, None, None) for line in files.get(CARRIED, b"").splitlines(keepends=True)]
+    except RecordDamaged as error:
+        raise ExportRefused(f"{CARRIED}: {error}") from error
+
+
+def require_chain(manifest: Manifest, files: Mapping[str, bytes]) -> None:
+    """Promise that the chain's files are whole, follow each other and end where the manifest says.
+
+    `files` holds at least those under chain/. Raises ExportRefused naming the file and what is wrong.
+    """
+    names = sorted(name for name in files if name.startswith(f"{CHAIN}/") and name != CARRIED)
+    weeks = [name.removeprefix(f"{CHAIN}/").removesuffix(".jsonl") for name in names]
+    if not names or weeks[-1] != manifest.week or not all(WEEK.fullmatch(week) for week in weeks):
+        raise ExportRefused(f"the chain of {manifest.week} consists of {', '.join(names) or 'nothing'}")
+    if manifest.first_seq == 1 and manifest.before != NO_LINE_BEFORE:
+        raise ExportRefused("line 1 follows no other, but the manifest names one before it")
+    prev, lines = manifest.before, 0
+    for name in names:
+        chain = follow_chain(files[name], prev)
+        if chain.fault is not None or chain.hash is None:
+            raise ExportRefused(f"{name}, line {chain.lines + 1} at byte {chain.size}: {chain.fault or 'it is empty'}")
+        prev, lines = chain.hash, lines + chain.lines
+    if prev != manifest.head or lines != manifest.counts.get("lines"):
+        raise ExportRefused(f"the chain ends after {lines} lines with the hash {prev}, the manifest says otherwise")
+    first, last = _ends(files[names[0]]), _ends(files[names[-1]])
+    if first[0]["seq"] != manifest.first_seq or last[1]["seq"] != manifest.through:
+        raise ExportRefused(
+            f"the chain goes from line {first[0]['seq']} to {last[1]['seq']}, the manifest says from "
+            f"{manifest.first_seq} to {manifest.through}"
+        )
+    if first[0]["device"] != manifest.device or first[0]["kind"] != CHECKPOINT:
+        raise ExportRefused(f"the chain begins with {first[0]['kind']!r} of device {first[0]['device']!r}")
+    _require_carried(manifest, files, first[0])
+
+
+def _ends(data: bytes) -> tuple[dict[str, Any], dict[str, Any]]:
+    first = data[: data.find(b"\n") + 1]
+    last = data[data.rfind(b"\n", 0, len(data) - 1) + 1 :]
+    return json.loads(first), json.loads(last)
+
+
+def _require_carried(manifest: Manifest, files: Mapping[str, bytes], checkpoint: dict[str, Any]) -> None:
+    baths = {bath["uid"]: bath for bath in checkpoint["data"].get("baths", {}).values()}
+    for line in pouring_lines(files):
+        uid = f"{line['device']}-{line['seq']:06d}"
+        held, facts = baths.get(uid), line["data"].get("bath", {})
+        if line["kind"] != "pour-bath" or line["seq"] >= manifest.first_seq or held is None:
+            raise ExportRefused(f"{CARRIED} holds {uid}, which is no bath that stood when the chain begins")
+        differing = [name for name, value in facts.items() if name in held and held[name] != value]
+        if differing or held["label"] != line["subject"]:
+            raise ExportRefused(f"{CARRIED}: bath {uid} differs from the record's own state in {', '.join(differing)}")
+
+
+def chain_span(files: Mapping[str, bytes]) -> tuple[int, str, int]:
+    """Promise of a chain's files the first line's seq, the hash before it, and the number of lines."""
+    names = sorted(name for name in files if name.startswith(f"{CHAIN}/") and name != CARRIED)
+    if not names:
+        raise Defect("an export without a chain can't be described")
+    data = files[names[0]]
+    first = open_line(data[: data.find(b"\n") + 1], None, None)
+    return first["seq"], first["prev"], sum(files[name].count(b"\n") for name in names)

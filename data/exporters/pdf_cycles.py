@@ -1,0 +1,156 @@
+"""Every cycle in the audit folder's PDF: as a ribbon of its stages over time, and as one line of a table."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any, Literal
+
+from data.exporters.cycle_row import CycleRow
+from data.exporters.pdf_page import GREY, INK, LEFT, PALE, WIDTH, page_of, text_line
+from data.exporters.week_summary import deviations, turnaround_s
+from data.gather import Ended
+from protocols.clock import clock_text, parse_wall
+
+if TYPE_CHECKING:
+    from fpdf import FPDF
+
+RIBBON_MM = 4.2
+_Colour = tuple[int, int, int]
+# Light and dark in turn, so that neighbours stay apart in a print without colour.
+STAGES: dict[str, tuple[str, _Colour]] = {
+    "prepare": ("prepare", (178, 186, 194)),
+    "leak test": ("leak test", (92, 104, 118)),
+    "clean": ("clean", (122, 176, 214)),
+    "rinse": ("rinse", (34, 98, 148)),
+    "inspect": ("inspect", (232, 196, 104)),
+    "disinfect": ("disinfect", (150, 62, 92)),
+    "final rinse": ("final rinse", (140, 202, 192)),
+    "dry": ("dry", (58, 118, 86)),
+    "store": ("store", (206, 178, 148)),
+}
+_OTHER: tuple[str, _Colour] = ("other", (226, 228, 230))
+
+
+def stretches(ended: Ended) -> list[tuple[str, float, float]]:
+    """Promise a cycle as (stage, start, end) in seconds from its receipt; a stretch belongs to what ended it."""
+    walls = [parse_wall(event.wall) for event in ended.events]
+    found: list[tuple[str, float, float]] = []
+    for number in range(1, len(walls)):
+        stage = str(ended.events[number].data.get("stage") or "")
+        start, end = (max(0, wall - walls[0]) / 1000 for wall in (walls[number - 1], walls[number]))
+        if end <= start:
+            continue
+        if found and found[-1][0] == stage and found[-1][2] == start:
+            found[-1] = (stage, found[-1][1], end)
+        else:
+            found.append((stage, start, end))
+    return found
+
+
+def ribbons(
+    pdf: FPDF, cycles: list[tuple[Ended, dict[str, Any]]], left: float, right: float
+) -> list[tuple[float, str]]:
+    """Promise a ribbon for every cycle between two edges (mm), and gives the marks of their common axis."""
+    _legend(pdf)
+    drawn = [(document, stretches(ended)) for ended, document in cycles]
+    longest = max((one[-1][2] for _, one in drawn if one), default=1.0)
+    step = next(s for s in (600, 1800, 3600, 7200, 14400, 28800, 86400) if longest / s <= 10 or s == 86400)
+    end = step * (int(longest // step) + 1)
+
+    def x(seconds: float) -> float:
+        return left + (right - left) * seconds / end
+
+    for document, one in drawn:
+        page_of(pdf, RIBBON_MM + 8)
+        top = pdf.get_y()
+        pdf.set_xy(LEFT, top + 0.3)
+        name = f"{document['scope']['tag']}  {document['received']['at'][5:16].replace('T', ' ')}"
+        text_line(pdf, name, 7, width=40)
+        pdf.set_xy(LEFT + 40, top + 0.3)
+        ended_as = document["outcome"]["outcome"]
+        text_line(pdf, "" if ended_as == "completed" else ended_as, 7, bold=True, width=left - LEFT - 40)
+        for stage, start, until in one:
+            pdf.set_fill_color(*STAGES.get(stage, _OTHER)[1])
+            pdf.rect(x(start), top + 0.4, max(0.1, x(until) - x(start)), RIBBON_MM - 1, style="F")
+        pdf.set_xy(LEFT, top + RIBBON_MM)
+    return [(x(s), clock_text(s)) for s in range(0, end + 1, step)]
+
+
+def _legend(pdf: FPDF) -> None:
+    top, left = pdf.get_y(), LEFT
+    for name, colour in (*STAGES.values(), _OTHER):
+        pdf.set_fill_color(*colour)
+        pdf.rect(left, top + 0.5, 4, 2.6, style="F")
+        pdf.set_xy(left + 4.6, top)
+        text_line(pdf, name, 7.5, width=26)
+        left += 27
+    pdf.set_xy(LEFT, top + 5.5)
+
+
+_Cell = tuple[str, float, Literal["L", "R"], Callable[[CycleRow], str]]
+
+
+def _clock(wall: str | None) -> str:
+    return wall[5:16].replace("T", " ") if wall else ""
+
+
+def _contact(row: CycleRow) -> str:
+    if row.run:
+        return f"machine {row.run['machine']}: {row.run['result'] or 'not ended'}"
+    soak = row.soak
+    if not soak:
+        return ""
+    proven = "?" if soak["contact_s"] is None else clock_text(soak["contact_s"])
+    return f"{proven} of {clock_text(soak['required_s'])}, {soak['result'] or 'not ended'}"
+
+
+def _people(row: CycleRow) -> str:
+    return ", ".join(row.get("people.names").values())
+
+
+CELLS: tuple[_Cell, ...] = (
+    ("scope", 13, "L", lambda r: r.get("scope.tag")),
+    ("cycle", 31, "L", lambda r: r.get("cycle")),
+    ("case", 22, "L", lambda r: r.get("case.reference") or ""),
+    ("received", 20, "L", lambda r: _clock(r.get("received.at"))),
+    ("ended", 20, "L", lambda r: _clock(r.get("outcome.at"))),
+    ("took", 13, "R", lambda r: clock_text(turnaround_s(r.all))),
+    ("", 4, "L", lambda r: ""),
+    ("outcome", 22, "L", lambda r: r.get("outcome.outcome")),
+    ("leak test", 14, "L", lambda r: r.leak.get("result") or ""),
+    ("bath, lot", 30, "L", lambda r: " ".join(str(p) for p in (r.soak.get("bath"), r.soak.get("bath_lot")) if p)),
+    ("contact", 36, "L", _contact),
+    ("strip", 11, "L", lambda r: r.strip.get("result") or ""),
+    ("people", 21, "L", _people),
+    ("exceptions", 16, "R", lambda r: str(len(deviations(r.all)) or "")),
+)
+
+
+def cycle_table(pdf: FPDF, documents: list[dict[str, Any]]) -> None:
+    """Promise every cycle on one line."""
+    page_of(pdf, 30)
+    pdf.ln(2)
+    text_line(pdf, "Every cycle", 12, bold=True)
+    pdf.ln(1)
+    _head(pdf)
+    for number, document in enumerate(documents):
+        if page_of(pdf, 5):
+            _head(pdf)
+        if number % 2:
+            pdf.set_fill_color(*PALE)
+            pdf.rect(LEFT, pdf.get_y() - 0.3, WIDTH, 4.2, style="F")
+        row = CycleRow(document)
+        _row(pdf, [(value(row), width, align) for _, width, align, value in CELLS], bold=False)
+
+
+def _head(pdf: FPDF) -> None:
+    _row(pdf, [(name, width, align) for name, width, align, _ in CELLS], bold=True, colour=GREY)
+
+
+def _row(pdf: FPDF, cells: list[tuple[str, float, Literal["L", "R"]]], bold: bool, colour: _Colour = INK) -> None:
+    top, left = pdf.get_y(), LEFT
+    for text, width, align in cells:
+        pdf.set_xy(left, top)
+        text_line(pdf, text, 7.2, bold=bold, colour=colour, width=width, align=align)
+        left += width
+    pdf.set_xy(LEFT, top + 4.2)

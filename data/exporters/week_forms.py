@@ -1,0 +1,54 @@
+"""A week's whole export: tables, the chain they rest on, the protocol texts, FHIR, the PDF, and the signed manifest.
+
+An app that is newer, or has other extras, may make tables and prints otherwise; the chain says whether two exports are
+of the same week (`Manifest.same_week`).
+"""
+
+from __future__ import annotations
+
+from data.disk import Disk
+from data.exporters.chain_files import chain_files
+from data.exporters.csv_week import week_files
+from data.exporters.fhir_week import fhir_bundle
+from data.exporters.manifest import with_manifest
+from data.exporters.standing import standing
+from data.exporters.week_pdf import WITHOUT, can_print, week_pdf
+from data.gather import read_week
+from data.home import Texts
+from data.journal import Journal
+from data.signing import Signer
+
+FHIR, PDF = "week.fhir.json", "week.pdf"
+
+
+def week_forms(disk: Disk, journal: Journal, week: str, signer: Signer) -> dict[str, bytes]:
+    """Promise all files of a week's export by name, manifest and signature last.
+
+    Raises CommandFault for a malformed week, UnknownWeek, RecordDamaged, RecordTooNew or DiskError.
+    """
+    read = read_week(journal, week)
+    documents = read.documents()
+    chain = chain_files(disk, journal, read)
+    stands = standing(read, chain)
+    files = {**week_files(read, documents, Texts(disk).get), **chain}
+    files[FHIR] = fhir_bundle(read, documents, stands)
+    left_out = {}
+    if can_print():
+        files[PDF] = week_pdf(read, documents, stands)
+    else:
+        left_out[PDF] = WITHOUT
+    said = {
+        "device": stands.device, "unit": stands.unit, "week": week, "closed": stands.closed, "at": stands.at,
+        "through": stands.through, "head": stands.head, "first_seq": stands.first_seq, "before": stands.before,
+        "counts": {
+            "cycles": len(documents), "lines": stands.lines,
+            **{name.removesuffix(".csv"): _rows(files[name]) for name in ("events.csv", "baths.csv", "tests.csv")},
+        },
+        "left_out": left_out,
+    }  # fmt: skip
+    return with_manifest(files, said, signer)
+
+
+def _rows(table: bytes) -> int:
+    """Rows of a CSV table below its header: line ends outside quotes."""
+    return sum(part.count(b"\r\n") for part in table.split(b'"')[::2]) - 1

@@ -1,0 +1,74 @@
+"""Receipts: which week has arrived where, and how far it went then. One file a week, `receipts/<week>.json`.
+
+A receipt is written only after all of an export was read back from its destination and found the same. Losing one
+costs nothing but another look: sending again finds the export there and adds nothing.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+
+from data.canonical import canonical
+from data.disk import Disk
+from data.segments import WEEK
+from protocols.errors import Defect, RecordDamaged
+
+RECEIPTS = "receipts"
+_KINDS = {"to": str, "through": int, "head": str, "closed": bool, "manifest": str, "at": str}
+
+
+@dataclass(frozen=True, slots=True)
+class Receipt:
+    """An export of a week as read back: `to` names the destination, `manifest` is its SHA-256, `at` the wall time."""
+
+    to: str
+    through: int
+    head: str
+    closed: bool
+    manifest: str
+    at: str
+
+
+class Receipts:
+    """The receipts of one home."""
+
+    def __init__(self, disk: Disk) -> None:
+        self._disk = disk
+
+    def any(self) -> bool:
+        """Promise whether anything was ever sent from this home, as far as its receipts say."""
+        return bool(self._disk.names(RECEIPTS))
+
+    def week(self, week: str) -> list[Receipt]:
+        """Promise the receipts of a week, the last one of every destination. Raises RecordDamaged or DiskError."""
+        path = f"{RECEIPTS}/{week}.json"
+        if not self._disk.exists(path):
+            return []
+        try:
+            held = json.loads(self._disk.read(path))
+            receipts = [Receipt(**one) for one in held["receipts"]]
+            for receipt in receipts:
+                if any(type(getattr(receipt, name)) is not kind for name, kind in _KINDS.items()):
+                    raise TypeError(f"{receipt}")
+        except (ValueError, KeyError, TypeError) as error:
+            raise RecordDamaged(
+                f"{path} is not as it was written ({error}); take it away: the week is then looked for and sent again"
+            ) from error
+        return receipts
+
+    def last(self, week: str, to: str) -> Receipt | None:
+        """Promise the receipt of a week at one destination. Raises as `week`."""
+        return next((receipt for receipt in self.week(week) if receipt.to == to), None)
+
+    def keep(self, week: str, receipt: Receipt) -> None:
+        """Promise that the receipt is durable; it takes the place of an older one of the same destination.
+
+        Raises DiskError, or Defect for another text than a week.
+        """
+        if not WEEK.fullmatch(week):
+            raise Defect(f"{week!r} is not a week like 2026-W48")
+        others = [one for one in self.week(week) if one.to != receipt.to]
+        held = sorted([*others, receipt], key=lambda one: one.to)
+        content = canonical({"v": 1, "week": week, "receipts": [asdict(one) for one in held]})
+        self._disk.replace(f"{RECEIPTS}/{week}.json", content + b"\n")

@@ -1,0 +1,207 @@
+"""A week leaves the handheld: whole, once, and known to have arrived.
+
+At the destination an export lies in `<device>/<week>/`. It is written beside that under a name with a leading dot, read
+back and compared, renamed at once, and read back once more at its final place; only then the receipt is stored.
+Cut off anywhere, the next try goes on where this one ended: what is there already with the right bytes is left. A week
+that is there already, in the same state of the same record, is not written again, whatever forms it has.
+
+The three parts may run in three places: `prepare` and `keep` where the record is owned, `deliver` wherever waiting for
+a network disturbs nobody.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
+
+from data.destinations import Destination
+from data.destinations.errors import DeliveryError, DestinationLied, WeekDiffers
+from data.disk import Disk
+from data.exporters.manifest import (
+    FILE_BYTES_MAX,
+    MANIFEST,
+    MANIFEST_BYTES_MAX,
+    SIGNATURE,
+    ExportRefused,
+    Manifest,
+    read_manifest,
+    require_file,
+)
+from data.exporters.week_forms import week_forms
+from data.journal import Journal
+from data.receipts import Receipt, Receipts
+from data.segments import segment_weeks
+from data.signing import SIGNATURE_LENGTH, Signer, home_signer
+from protocols.errors import BasinbellError, Defect
+
+Tell = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Prepared:
+    """An export ready to be sent: its manifest, and all its files by name with the manifest's own."""
+
+    manifest: Manifest
+    files: Mapping[str, bytes]
+
+
+@dataclass(frozen=True, slots=True)
+class Delivered:
+    """What has arrived: the manifest as it lies there, and whether anything had to be written for it."""
+
+    manifest: Manifest
+    written: bool
+
+
+def signer_of(disk: Disk) -> Signer:
+    """Promise the home's signer; its key is made at first use. Raises as `home_signer`."""
+    return home_signer(disk, used_before=Receipts(disk).any())
+
+
+def waiting(disk: Disk, journal: Journal, to: str) -> list[str]:
+    """Promise the weeks that have not arrived at a destination in their present state, oldest first.
+
+    The running week waits again whenever the record has gone on. Raises RecordDamaged or DiskError.
+    """
+    receipts, weeks = Receipts(disk), segment_weeks(disk)
+    head = journal.head[0]
+    found = []
+    for week in weeks:
+        receipt = receipts.last(week, to)
+        done = receipt is not None and (receipt.closed or (week == weeks[-1] and receipt.through == head))
+        if not done:
+            found.append(week)
+    return found
+
+
+def prepare(disk: Disk, journal: Journal, week: str, signer: Signer) -> Prepared:
+    """Promise a week's export, made from the record as it stands. Raises as `week_forms`."""
+    files = week_forms(disk, journal, week, signer)
+    return Prepared(read_manifest(files[MANIFEST], files[SIGNATURE]), files)
+
+
+def deliver(prepared: Prepared, place: Destination, tell: Tell = lambda line: None) -> Delivered:
+    """Promise that the export lies at the destination, every byte of it read back.
+
+    Raises DeliveryError, CredentialsRefused, WeekDiffers where another truth about that week lies there, or
+    DestinationLied. What was written until then is used by the next try.
+    """
+    manifest = prepared.manifest
+    device, week = manifest.device, manifest.week
+    final, part, former = f"{device}/{week}", f"{device}/.{week}.part", f"{device}/.{week}.former"
+    there = _manifest_at(place, final)
+    if there is not None:
+        if there.same_week(manifest) and _complete(place, final, there):
+            place.remove(part)  # both left by a try that was cut off, if at all
+            place.remove(former)
+            return Delivered(there, written=False)
+        _require_replaceable(manifest, there, f"{place.label}/{final}")
+    _write_part(place, part, prepared, tell)
+    _require_read_back(place, part, prepared)
+    place.remove(former)
+    if there is not None:
+        place.rename(final, former)
+    place.rename(part, final)
+    if there is not None:
+        place.remove(former)
+    _require_read_back(place, final, prepared)
+    return Delivered(manifest, written=True)
+
+
+def keep(disk: Disk, delivered: Delivered, to: str, at: str) -> Receipt:
+    """Promise the receipt, durable in the home. Raises DiskError; then the week counts as not sent."""
+    manifest = delivered.manifest
+    receipt = Receipt(to, manifest.through, manifest.head, manifest.closed, manifest.digest, at)
+    Receipts(disk).keep(manifest.week, receipt)
+    return receipt
+
+
+def send_waiting(
+    disk: Disk, journal: Journal, place: Destination, signer: Signer, now: Callable[[], str], tell: Tell,
+    weeks: list[str] | None = None,
+) -> Iterator[tuple[str, Delivered | BasinbellError]]:  # fmt: skip
+    """Promise that every week that waits (or those given) was tried, oldest first; each with what became of it.
+
+    A week that the destination refuses does not hold up the others; a destination that is away ends the round.
+    """
+    for week in waiting(disk, journal, place.label) if weeks is None else weeks:
+        try:
+            delivered = deliver(prepare(disk, journal, week, signer), place, tell)
+            keep(disk, delivered, place.label, now())
+        except Defect:
+            raise
+        except BasinbellError as error:
+            yield week, error
+            if isinstance(error, DeliveryError):
+                return
+            continue
+        yield week, delivered
+
+
+def _write_part(place: Destination, part: str, prepared: Prepared, tell: Tell) -> None:
+    """Writes what is not there yet. The manifest comes first: it says whose the rest is when a try was cut off."""
+    files, week = prepared.files, prepared.manifest.week
+    if not _reads(place, f"{part}/{MANIFEST}", files[MANIFEST]):
+        place.remove(part)
+        for folder in ("", *sorted({"/" + name.rsplit("/", 1)[0] for name in files if "/" in name})):
+            place.make_folder(part + folder)
+        place.write(f"{part}/{MANIFEST}", files[MANIFEST])
+    for number, (name, content) in enumerate(files.items(), 1):
+        if _reads(place, f"{part}/{name}", content):
+            tell(f"{week}: {name} is there ({number} of {len(files)})")
+            continue
+        place.write(f"{part}/{name}", content)
+        tell(f"{week}: {name}, {len(content)} bytes ({number} of {len(files)})")
+
+
+def _manifest_at(place: Destination, folder: str) -> Manifest | None:
+    content = place.read(f"{folder}/{MANIFEST}", MANIFEST_BYTES_MAX)
+    if content is None:
+        return None
+    signature = place.read(f"{folder}/{SIGNATURE}", SIGNATURE_LENGTH) or b""
+    try:
+        return read_manifest(content, signature)
+    except ExportRefused as error:
+        raise WeekDiffers(
+            f"{place.label}/{folder} holds something that is no signed export ({error}); move it away, then send again"
+        ) from error
+
+
+def _complete(place: Destination, folder: str, there: Manifest) -> bool:
+    try:
+        for name in there.files:
+            require_file(there, name, place.read(f"{folder}/{name}", FILE_BYTES_MAX))
+    except ExportRefused:
+        return False
+    return True
+
+
+def _require_replaceable(manifest: Manifest, there: Manifest, where: str) -> None:
+    same_handheld = (manifest.device, manifest.key, manifest.week) == (there.device, there.key, there.week)
+    if not same_handheld:
+        raise WeekDiffers(
+            f"{where} is of device {there.device}, key {there.key[:16]}..., week {there.week}; this handheld's key is "
+            f"{manifest.key[:16]}...: send to another folder, and find out why two handhelds have one name"
+        )
+    if there.same_week(manifest):
+        return  # a file of it is missing or changed there: it is written again
+    if there.closed or there.through > manifest.through:
+        state = "complete" if there.closed else f"through line {there.through}"
+        raise WeekDiffers(
+            f"{where} is another record of that week ({state}, head {there.head[:16]}...); nothing was overwritten: "
+            "send to another folder, and find out which record is the true one"
+        )
+
+
+def _reads(place: Destination, path: str, content: bytes) -> bool:
+    found = place.read(path, len(content))
+    return found == content
+
+
+def _require_read_back(place: Destination, folder: str, prepared: Prepared) -> None:
+    for name, content in prepared.files.items():
+        if not _reads(place, f"{folder}/{name}", content):
+            raise DestinationLied(
+                f"{place.label} said that it holds {folder}/{name}, and gives back something else; no receipt was "
+                "kept: send again, or to another place"
+            )

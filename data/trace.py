@@ -1,0 +1,176 @@
+"""The look-back: every cycle and event that touched a scope, a bath, a lot, a person or a case.
+
+Places come from the index (`data.trace_index`), facts from the journal's own lines, each checked against its hash as it
+is read. Nothing is locked or changed but the index itself, so it works while the app runs. A bath is named by its label
+or by the id of its pouring, a lot by what stands on the container or strip bottle; a lot's cycles are those that lay
+in a bath with that lot in it, or whose strip came from it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import BinaryIO
+
+from data.line import open_line
+from data.real_disk import RealDisk
+from data.segments import damaged, segment_path
+from data.trace_index import Index, open_index, rebuilt
+from data.trace_store import IndexDamaged
+from protocols.errors import RecordDamaged
+from protocols.event import Event, from_envelope
+
+
+@dataclass(frozen=True, slots=True)
+class TracedCycle:
+    """One cycle with every event that belongs to it, amends it, or holds its scope, in order.
+
+    `own` are the events of the cycle itself, amendments included.
+    """
+
+    id: str
+    events: tuple[Event, ...]
+    own: tuple[Event, ...]
+
+    @property
+    def scope(self) -> str:
+        return next((e.refs["scope"] for e in self.own if e.refs.get("scope")), "")
+
+    @property
+    def case(self) -> str:
+        return next((e.refs["case"] for e in self.own if e.refs.get("case")), "")
+
+    @property
+    def received(self) -> str:
+        """Wall time of the first event."""
+        return self.events[0].wall
+
+    @property
+    def ended(self) -> Event | None:
+        """The event that ended it, None while it goes on."""
+        return next((e for e in self.own if e.data.get("ends")), None)
+
+    @property
+    def outcome(self) -> str:
+        """How it ended, as amended since: by a void, or by a lead's decision about the stored scope."""
+        ended = self.ended
+        word = "" if ended is None else str(ended.data["ends"])
+        for event in self.own:
+            if event.kind == "void" and not event.data.get("ends"):
+                word = "voided"
+            word = str(event.data.get("stored_outcome") or word)
+        return word or "under way"
+
+    @property
+    def people(self) -> list[str]:
+        return list(dict.fromkeys(e.by for e in self.own))
+
+    @property
+    def baths(self) -> list[str]:
+        """Labels of the baths that it lay in, with the lots, in order."""
+        lain = [e for e in self.own if e.refs.get("bath") and e.kind in ("look", "start")]
+        return list(dict.fromkeys(f"{e.data['bath']} ({e.data['bath_lot']})" for e in lain))
+
+    @property
+    def strips(self) -> list[str]:
+        return [f"{e.data['result']} {e.data['strip_lot']}" for e in self.own if e.kind == "strip-test"]
+
+    @property
+    def held(self) -> str:
+        """Why a failed strip holds its scope, and what a lead decided; "" where none does."""
+        said = ""
+        for event in self.events:
+            if any(one["cycle"] == self.id for one in event.data.get("holds", ())):
+                said = f"held since {event.wall[:16].replace('T', ' ')}: {event.data['holds_why']}"
+            elif said and event.kind == "decide" and event.data.get("decision"):
+                said += f"; {event.data['decision']} by {event.by} ({event.data['reason']})"
+        return said
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What a look-back found: cycles by their receipt, and other events, both in order."""
+
+    kind: str
+    key: str
+    cycles: tuple[TracedCycle, ...]
+    others: tuple[Event, ...]
+
+    @property
+    def events(self) -> list[Event]:
+        """Every event once, in order."""
+        found = {e.seq: e for c in self.cycles for e in c.events} | {e.seq: e for e in self.others}
+        return [found[seq] for seq in sorted(found)]
+
+
+def trace(home: Path, kind: str, key: str, since: date | None = None) -> Trace:
+    """Promise every cycle and event that touched a key, with `since` only cycles and events of that day and later.
+
+    `kind` is one of `trace_index.KINDS`. A cycle counts as of its last event, by the date in the unit's zone. Raises
+    RecordDamaged, RecordTooNew or DiskError as reading the journal does.
+    """
+    disk = RealDisk(home)
+    index = open_index(disk, home)
+    try:
+        return _answer(index, home, kind, key, since)
+    except IndexDamaged:
+        index.close()
+        index = rebuilt(disk, home)
+        return _answer(index, home, kind, key, since)
+    finally:
+        index.close()
+
+
+def _answer(index: Index, home: Path, kind: str, key: str, since: date | None) -> Trace:
+    from_week = "" if since is None else "{}-W{:02d}".format(*since.isocalendar()[:2])
+    seqs, places = index.find(kind, key, from_week)
+    cycles = []
+    with _Lines(home) as lines:
+        for seq in seqs:
+            name, at = index.cycle(seq)
+            if at[-1][0] < from_week:
+                continue
+            events = tuple(lines.at(week, offset) for week, offset in at)
+            if since is None or _day(events[-1]) >= since:
+                own = tuple(e for e in events if e.refs.get("cycle") == name or e.seq == seq)
+                cycles.append(TracedCycle(name, events, own))
+        others = [lines.at(week, offset) for week, offset in places]
+    kept = tuple(e for e in others if since is None or _day(e) >= since)
+    return Trace(kind, key, tuple(cycles), kept)
+
+
+def _day(event: Event) -> date:
+    return date.fromisoformat(event.wall[:10])
+
+
+class _Lines:
+    """Single lines of the journal, read at their places."""
+
+    def __init__(self, home: Path) -> None:
+        self._home = home
+        self._files: dict[str, BinaryIO] = {}
+
+    def __enter__(self) -> _Lines:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        for file in self._files.values():
+            file.close()
+
+    def at(self, week: str, offset: int) -> Event:
+        """Promise the event at a place. Raises RecordDamaged where no line stands, IndexDamaged without a file."""
+        file = self._files.get(week)
+        try:
+            if file is None:
+                if len(self._files) >= 8:
+                    self._files.pop(next(iter(self._files))).close()
+                file = self._files[week] = (self._home / segment_path(week)).open("rb")
+            file.seek(offset)
+            line = file.readline()
+        except OSError as error:
+            raise IndexDamaged(f"{segment_path(week)} can't be read ({error.strerror})") from error
+        try:
+            return from_envelope(open_line(line, None, None))
+        except RecordDamaged as error:
+            raise damaged(week, offset, str(error)) from error

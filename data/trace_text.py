@@ -1,0 +1,96 @@
+"""A look-back in words: a table of its cycles, a time ribbon for each, and the other events."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from data.trace import Trace, TracedCycle
+from protocols.clock import clock_text, parse_wall
+from protocols.event import Event
+
+# One sign a stage, in the order of the work.
+STAGE_SIGNS = {
+    "prepare": "p", "leak test": "l", "clean": "c", "rinse": "r", "inspect": "i", "disinfect": "D", "final rinse": "f",
+    "dry": "a", "store": "s", "repair": "x",
+}  # fmt: skip
+RIBBON_LONG = 60
+_TITLES = ("scope", "case", "received", "ended", "outcome", "baths (lot)", "strips", "by")
+
+
+def lines(found: Trace) -> Iterator[str]:
+    """Promise the look-back line by line."""
+    yield f"{found.kind} {found.key}: {_count(len(found.cycles), 'cycle')}, {_count(len(found.others), 'other event')}"
+    if found.cycles:
+        yield ""
+        yield from _table(found.cycles)
+        yield ""
+        yield "ribbons: " + ", ".join(f"{sign} {stage}" for stage, sign in STAGE_SIGNS.items()) + ", . none told"
+        yield from (f"{c.scope:<8} {ribbon(c)}" for c in found.cycles)
+    held = [c for c in found.cycles if c.held]
+    if held:
+        yield ""
+        yield from (f"{c.scope} ({c.id}) {c.held}" for c in held)
+    if found.others:
+        yield ""
+        for event in found.others:
+            yield f"{_minute(event.wall)}  {event.kind:<19} {event.subject:<10} by {event.by}  {said(event)}".rstrip()
+
+
+def _count(number: int, what: str) -> str:
+    return f"{number} {what}" + ("" if number == 1 else "s")
+
+
+def _table(cycles: Sequence[TracedCycle]) -> Iterator[str]:
+    rows = [_TITLES, *(_row(cycle) for cycle in cycles)]
+    widths = [max(len(row[i]) for row in rows) for i in range(len(_TITLES))]
+    for row in rows:
+        yield "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip()
+
+
+def _row(cycle: TracedCycle) -> tuple[str, ...]:
+    ended = cycle.ended
+    return (
+        cycle.scope, cycle.case, _minute(cycle.received), _minute(ended.wall) if ended else "", cycle.outcome,
+        ", ".join(cycle.baths), ", ".join(cycle.strips), ", ".join(cycle.people),
+    )  # fmt: skip
+
+
+def _minute(wall: str) -> str:
+    return wall[:16].replace("T", " ")
+
+
+def ribbon(cycle: TracedCycle) -> str:
+    """Promise a cycle's time as signs, each the stage in that part of it, between its first and last clock time."""
+    ended = cycle.ended
+    worked = [e for e in cycle.own if ended is None or e.seq <= ended.seq]
+    times = [parse_wall(e.wall) for e in worked]
+    # What lies between two events was spent at the step that the later one works on.
+    stages = [""] * len(worked)
+    for place in range(len(worked) - 1, -1, -1):
+        later = stages[place + 1] if place + 1 < len(worked) else ""
+        stages[place] = worked[place].data.get("stage") or later
+    start, length = times[0], max(1, times[-1] - times[0])
+    signs, place = [], min(1, len(times) - 1)
+    for column in range(RIBBON_LONG):
+        moment = start + length * (column + 0.5) / RIBBON_LONG
+        while place < len(times) - 1 and times[place] < moment:
+            place += 1
+        signs.append(STAGE_SIGNS.get(stages[place], "."))
+    first, last = worked[0].wall, worked[-1].wall
+    return f"{first[11:16]} {''.join(signs)} {last[11:16]}  {clock_text(length / 1000)}"
+
+
+def said(event: Event) -> str:
+    """Promise what an event outside a cycle says, as short text."""
+    data = event.data
+    bath: dict[str, Any] = next((data[n] for n in ("bath", "container", "strips") if isinstance(data.get(n), dict)), {})
+    parts = [
+        str(value) for value in (
+            *(bath.get(name) for name in ("title", "type", "lot", "expires")),
+            *(data.get(name) for name in ("result", "scope", "strip_lot", "lot", "decision", "reason", "what")),
+        ) if value and isinstance(value, (str, int, float))
+    ]  # fmt: skip
+    if data.get("holds"):
+        parts.append("holds " + ", ".join(one["scope"] for one in data["holds"]))
+    return ", ".join(parts)

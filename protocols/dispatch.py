@@ -1,0 +1,176 @@
+"""One run of the bench by an order of pieces: who starts what when, with given lengths of work and waits.
+
+The order is a wish: hands that are free take the first piece in it that is ready. They take a later one instead of
+waiting only when they are back for every earlier one that has a limit before that is past. The change of gloves and
+apron is counted when it is really made: by a person who comes from the dirty side to a piece on the clean side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+from protocols.pieces import Chain, Piece
+
+Key = tuple[str, int]
+_FAR = float("inf")
+
+
+class Given(NamedTuple):
+    """What a run is given: people, the change, resources by name, and for each piece its work and the wait after it.
+
+    `first_s` is what is left of the waits that run now. All in seconds.
+    """
+
+    hands: int
+    clean_hands: int
+    change_s: float
+    holds: Mapping[str, int]
+    work_s: Mapping[Key, float]
+    wait_s: Mapping[Key, float]
+    first_s: Mapping[str, float]
+
+
+class Ran(NamedTuple):
+    """Start (the change included), change and lateness of each piece, and when each scope is done, in seconds."""
+
+    start_s: dict[Key, float]
+    change_s: dict[Key, float]
+    latest_s: dict[Key, float]
+    late_s: dict[Key, float]
+    done_s: dict[str, float]
+
+    @property
+    def total_late_s(self) -> float:
+        return sum(self.late_s.values())
+
+
+class _Hand:
+    """One person: free from `at`, and on which side."""
+
+    __slots__ = ("at", "clean", "sides")
+
+    def __init__(self, sides: tuple[bool, ...], clean: bool) -> None:
+        self.at, self.sides, self.clean = 0.0, sides, clean
+
+
+class _Head:
+    """The next piece of one chain: ready from `ready`, to begin by `latest`."""
+
+    __slots__ = ("chain", "latest", "number", "ready")
+
+    def __init__(self, chain: Chain, first_s: float) -> None:
+        self.chain, self.number, self.ready = chain, 0, first_s
+        limit = chain.first.max_s if chain.first else None
+        start = chain.pieces[0].start_in_s if chain.pieces else None
+        self.latest = min(_FAR if limit is None else limit, _FAR if start is None else start)
+        if chain.fixed_in_s is not None:
+            self.ready = self.latest = float(chain.fixed_in_s)
+
+    @property
+    def piece(self) -> Piece:
+        return self.chain.pieces[self.number]
+
+    @property
+    def key(self) -> Key:
+        return self.chain.scope, self.number
+
+
+class _Bench:
+    """The state of a run."""
+
+    def __init__(self, chains: Sequence[Chain], rank: Mapping[Key, int], given: Given) -> None:
+        self.rank, self.given = rank, given
+        in_clean = any(chain.in_clean_hand for chain in chains)
+        both = (False, True)
+        if given.clean_hands:
+            self.people = [_Hand((False,), False) for _ in range(given.hands)]
+            self.people += [_Hand((True,), True) for _ in range(given.clean_hands)]
+        else:
+            self.people = [_Hand(both, in_clean and number == 0) for number in range(given.hands)]
+        self.heads = [_Head(c, given.first_s.get(c.scope, 0.0)) for c in chains if c.pieces]
+        # Until when each unit of a resource is taken.
+        self.stocks = {name: [0.0] * units for name, units in given.holds.items()}
+        for chain in chains:
+            if chain.first is not None and chain.first.holds in self.stocks:
+                self._take(chain.first.holds, 0.0, given.first_s.get(chain.scope, 0.0))
+        self.ran = Ran({}, {}, {}, {}, {})
+
+    def _take(self, name: str, start: float, end: float) -> None:
+        stock = self.stocks[name]
+        stock.sort()
+        stock[0] = max(end, start)
+
+    def go(self) -> Ran:
+        while self.heads:
+            hand = min((h for h in self.people if self._wanted(h)), key=lambda h: h.at)
+            chosen, start = self._choose(hand)
+            if start > hand.at:
+                # Nobody is ready: look again then, for another may be first by that time.
+                hand.at = start
+                chosen, start = self._choose(hand)
+            self._begin(hand, chosen, max(start, hand.at))
+        return self.ran
+
+    def _wanted(self, hand: _Hand) -> bool:
+        return any(head.piece.clean in hand.sides for head in self.heads)
+
+    def _start(self, hand: _Hand, head: _Head) -> tuple[float, float]:
+        """When this person could start the piece, the change included, and how long the change takes."""
+        piece, given = head.piece, self.given
+        change = given.change_s if piece.clean and not hand.clean and not given.clean_hands else 0.0
+        ready = head.ready - change
+        if piece.sink and "sink" in self.stocks:
+            ready = max(ready, min(self.stocks["sink"]))
+        after = piece.after
+        if after is not None and after.holds in self.stocks and after.holds != "sink":
+            ready = max(ready, min(self.stocks[after.holds]) - given.work_s[head.key] - change)
+        return max(hand.at, ready), change
+
+    def _choose(self, hand: _Hand) -> tuple[_Head, float]:
+        """The piece to start next and when."""
+        heads = [head for head in self.heads if head.piece.clean in hand.sides]
+        heads.sort(key=lambda head: self.rank.get(head.key, len(self.rank)))
+        waiting: list[float] = []
+        best, soonest = heads[0], _FAR
+        for head in heads:
+            start, change = self._start(hand, head)
+            end = start + change + self.given.work_s[head.key]
+            if start <= hand.at and all(end <= back for back in waiting):
+                return head, start
+            if start < soonest and all(end <= back for back in waiting):
+                best, soonest = head, start
+            waiting.append(max(start, head.latest - change))
+        return best, soonest
+
+    def _begin(self, hand: _Hand, head: _Head, start: float) -> None:
+        piece, key, ran = head.piece, head.key, self.ran
+        start, change = self._start(hand, head)
+        end = start + change + self.given.work_s[key]
+        ran.start_s[key], ran.change_s[key] = start, change
+        if head.latest < _FAR:
+            ran.latest_s[key] = head.latest - change
+            ran.late_s[key] = max(0.0, start + change - head.latest)
+        hand.at, hand.clean = end, piece.clean
+        after, sink = piece.after, piece.sink and "sink" in self.stocks
+        wait = self.given.wait_s.get(key, 0.0)
+        if sink:
+            self._take("sink", start, end + (wait if after is not None and after.holds == "sink" else 0.0))
+        if after is not None and after.holds in self.stocks and after.holds != "sink":
+            self._take(after.holds, end, end + wait)
+        if head.number + 1 == len(head.chain.pieces):
+            ran.done_s[head.chain.scope] = end
+            self.heads.remove(head)
+            return
+        head.number += 1
+        head.ready = end + wait
+        within, most = head.piece.within_s, after.max_s if after else None
+        fixed = head.piece.start_in_s
+        limits = [x for x in (None if within is None else end + within, None if most is None else end + most, fixed)
+                  if x is not None]  # fmt: skip
+        head.latest = min(limits, default=_FAR)
+
+
+def run(chains: Sequence[Chain], order: Sequence[Key], given: Given) -> Ran:
+    """Promise the run of these chains by that order of pieces; pieces not in it come last."""
+    return _Bench(chains, {key: place for place, key in enumerate(order)}, given).go()

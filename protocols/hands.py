@@ -1,0 +1,176 @@
+"""Who is to be served when: the plan for the open cycles, as slots of handwork.
+
+Two parts: the planner (`protocols.plan`, over the problem of `protocols.drawing`) finds an order, and a run of the
+bench by that order (`protocols.dispatch`) gives the times, with the changes of gloves and apron that are really made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from math import ceil, floor
+from typing import NamedTuple
+
+from protocols.clock import Stamp
+from protocols.dispatch import Key, Ran, run
+from protocols.drawing import Drawn, Room
+from protocols.durations import Durations
+from protocols.lane import lanes
+from protocols.pieces import Chain, chain_of, soaking_baths
+from protocols.plan import Plan
+from protocols.shelf import Shelf
+from protocols.unit import Unit
+
+# About 50 ms on one core of the class that `tests/bench` was run on; the same everywhere, so a plan is the same too.
+NODES = 4500
+# Orders tried besides the planner's.
+TRIES = 60
+
+
+class Slot(NamedTuple):
+    """One piece of handwork in the plan, times in whole seconds from the moment it was made.
+
+    `start_s` includes the change (`change_s`) at its head. `latest_s` is by when it must start so that nothing is
+    past its limit (None: no limit), `late_s` how far it is past that, `after_s` how long the scope then waits alone.
+    """
+
+    scope: str
+    step: str
+    number: int
+    start_s: int
+    length_s: int
+    change_s: int
+    clean: bool
+    latest_s: int | None
+    late_s: int
+    after_s: int
+
+
+class HandsPlan(NamedTuple):
+    """The plan of one moment: slots in order of their start, total lateness, when each scope is done, who is left out.
+
+    `left_out` are scopes that wait for a lead. `proven` says that no plan is less late; `stopped` that the safety stop
+    in wall time struck, so that the same bench might have got another plan. `order` is that of the pieces.
+    """
+
+    at: Stamp
+    slots: tuple[Slot, ...] = ()
+    late_s: int = 0
+    done_s: dict[str, int] = {}  # noqa: RUF012 (never changed)
+    left_out: tuple[str, ...] = ()
+    proven: bool = True
+    stopped: bool = False
+    nodes: int = 0
+    chains: tuple[Chain, ...] = ()
+    room: Room = Room(1, 0, 0, 1, 1, 1)
+    order: tuple[Key, ...] = ()
+
+
+def room_of(unit: Unit, now: Stamp) -> Room:
+    """Promise what the unit has to work with: its settings, and its open disinfectant baths (at least one)."""
+    has = unit.settings
+    lying = sum(1 for c in unit.cycles.values() if c.soak is not None and c.disinfected is False)
+    baths = max(1, len(soaking_baths(unit, now)) * int(has.bath_holds), lying)
+    return Room(int(has.hands), int(has.clean_hands), has.change_s, int(has.sinks), int(has.ports), baths)
+
+
+def chains_of(unit: Unit, shelf: Shelf, now: Stamp, durations: Durations) -> tuple[tuple[Chain, ...], tuple[str, ...]]:
+    """Promise what is left on every open cycle, and the scopes that wait for a lead."""
+    found, left_out = [], []
+    for lane in sorted(lanes(unit, shelf, now), key=lambda lane: lane.scope):
+        chain = chain_of(unit, lane, now, durations)
+        if chain is None:
+            left_out.append(lane.scope)
+        else:
+            found.append(chain)
+    return tuple(found), tuple(left_out)
+
+
+def plan_hands(
+    unit: Unit, shelf: Shelf, now: Stamp, durations: Durations, nodes: int = NODES,
+    elapsed_s: Callable[[], float] | None = None, stop_s: float | None = None,
+) -> HandsPlan:  # fmt: skip
+    """Promise the plan for the unit as of now: least time past limits first, then wanted times, then the finish."""
+    chains, left_out = chains_of(unit, shelf, now, durations)
+    return plan_chains(chains, room_of(unit, now), now, nodes, elapsed_s, stop_s)._replace(left_out=left_out)
+
+
+def plan_chains(
+    chains: Sequence[Chain], room: Room, now: Stamp, nodes: int = NODES,
+    elapsed_s: Callable[[], float] | None = None, stop_s: float | None = None,
+) -> HandsPlan:  # fmt: skip
+    """Promise the plan of these chains in this room.
+
+    Wanted times are wishes: they are planned for only where that makes nothing later past its limit.
+    """
+    drawn = Drawn(chains, room)
+    plan = drawn.solved(nodes, elapsed_s, stop_s)
+    order, ran = _ordered(drawn, plan)
+    if any(c.wanted_in_s is not None and ran.done_s.get(c.scope, 0.0) > c.wanted_in_s for c in chains):
+        wished = Drawn(chains, room, wishes=True)
+        other = _ordered(wished, wished.solved(nodes, elapsed_s, stop_s))
+        if _worth(chains, other[1]) < _worth(chains, ran):
+            order, ran = other
+    slots = sorted(_slots(chains, ran), key=lambda slot: (slot.start_s, slot.scope))
+    late_s = round(ran.total_late_s)
+    proven = late_s == 0 or (plan.late_proven and late_s <= plan.late_total_s)
+    done_s = {scope: round(at) for scope, at in ran.done_s.items()}
+    return HandsPlan(now, tuple(slots), late_s, done_s, (), proven, plan.stopped, plan.nodes, tuple(chains), room,
+                     tuple(order))  # fmt: skip
+
+
+def _ordered(drawn: Drawn, plan: Plan) -> tuple[list[Key], Ran]:
+    """The order of the plan, then what can be ready sooner moved to the front, and its run.
+
+    The planner leaves open who is ready first as long as all is done as soon; here the least sum of ready times wins,
+    never at the price of more lateness. Moved are the first pieces of each scope, shortest work left first.
+    """
+    given = drawn.given()
+    keys = [(c.scope, n) for c in drawn.chains for n in range(len(c.pieces))]
+    fixed = [(c.scope, 0) for c in drawn.chains if c.fixed_in_s is not None]
+    order = sorted(keys, key=lambda key: (key not in fixed, plan.starts_s[f"{key[0]}/{key[1]}"], key))
+    ran = run(drawn.chains, order, given)
+    tries = 0
+    for chain in sorted(drawn.chains, key=lambda c: (sum(p.length_s for p in c.pieces), c.scope)):
+        for count in range(len(chain.pieces), 0, -1):
+            first = [*fixed, *((chain.scope, n) for n in range(count) if (chain.scope, n) not in fixed)]
+            other = first + [key for key in order if key not in first]
+            if other == order or tries >= TRIES:
+                continue
+            tries += 1
+            tried = run(drawn.chains, other, given)
+            if _worth(drawn.chains, tried) < _worth(drawn.chains, ran):
+                order, ran = other, tried
+    return order, ran
+
+
+def _worth(chains: Sequence[Chain], ran: Ran) -> tuple[float, float, float]:
+    missed = [max(0.0, ran.done_s[c.scope] - c.wanted_in_s) for c in chains if c.wanted_in_s is not None and c.pieces]
+    return round(ran.total_late_s), sum(missed), sum(ran.done_s.values())
+
+
+def _slots(chains: Sequence[Chain], ran: Ran) -> Iterator[Slot]:
+    for chain in chains:
+        for number, piece in enumerate(chain.pieces):
+            key = (chain.scope, number)
+            change_s, latest = ran.change_s[key], ran.latest_s.get(key)
+            yield Slot(
+                chain.scope, piece.parts[0].step.id, number, round(ran.start_s[key]),
+                round(max(1.0, piece.length_s) + change_s), round(change_s), piece.clean,
+                None if latest is None else floor(latest), round(ran.late_s.get(key, 0.0)),
+                ceil(piece.after.min_s) if piece.after else 0,
+            )  # fmt: skip
+
+
+def late_of(plan: HandsPlan) -> dict[str, int]:
+    """Promise how far each scope is past its limits in the plan, in seconds, those without lateness left out."""
+    found: dict[str, int] = {}
+    for slot in plan.slots:
+        if slot.late_s:
+            found[slot.scope] = found.get(slot.scope, 0) + slot.late_s
+    return found
+
+
+def next_slot(plan: HandsPlan, scopes: Iterable[str]) -> Slot | None:
+    """Promise the slot to turn to first among these scopes; None when none of them has one."""
+    wanted = set(scopes)
+    return next((slot for slot in plan.slots if slot.scope in wanted), None)

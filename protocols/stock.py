@@ -1,0 +1,152 @@
+"""What a unit has in stock and has settled, as named tuples of the unit's state (`protocols.unit`).
+
+Baths with the strips read in them, containers, bottles of test strips; and what a lead chose or confirmed: limit sets
+and chemistry claims.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from types import MappingProxyType
+from typing import Any, NamedTuple
+
+from protocols.clock import Stamp
+
+# The empty map that all start from; maps are copied, never changed.
+NOTHING: Mapping[str, Any] = MappingProxyType({})
+
+
+class StripTest(NamedTuple):
+    """One strip, read for one scope in one bath. It covers that one soak and no other. Only result "pass" covers any.
+
+    `seq` is its event's, by which it stands in order with the uses of the bath.
+    """
+
+    id: str
+    scope: str
+    cycle: str
+    result: str
+    strip_lot: str
+    at: Stamp
+    used: bool = False
+    seq: int = 0
+
+
+class Use(NamedTuple):
+    """One soak in a disinfectant bath: from the event `start` to the event `end`, 0 while the scope lies in it."""
+
+    scope: str
+    cycle: str
+    start: int
+    end: int = 0
+
+
+class Bath(NamedTuple):
+    """One poured solution. `uid` is the id of its pouring; the label may be used again once the bath is closed.
+
+    Claim figures are those resolved at pouring: contact and temperature (s, °C), reuse and opened life (days), the kind
+    of strip and its read window (s), rinses. `since` holds the uses that a failing strip would put in doubt: all that
+    lay in it at or after the last passing test that covered a use. `topped` is the seq of the last topping up: strips
+    dipped before it cover nothing.
+    """
+
+    uid: str
+    label: str
+    kind: str
+    title: str
+    poured: Stamp
+    poured_by: str
+    claim: str = ""
+    use: str = ""
+    contact_s_min: float | None = None
+    temp_c_min: float | None = None
+    temp_c_max: float | None = None
+    reuse_d_max: float | None = None
+    opened_d_max: float | None = None
+    needs_activation: bool = False
+    single_use: bool = False
+    strip_type: str = ""
+    strip_read_s_min: float | None = None
+    strip_read_s_max: float | None = None
+    rinse_times: float | None = None
+    rinse_s_min: float | None = None
+    container: str = ""
+    lot: str = ""
+    expires: str = ""
+    opened: str = ""
+    activated: str = ""
+    closed: str = ""
+    failed: bool = False
+    cycle: str = ""
+    uses: int = 0
+    tests: Mapping[str, StripTest] = NOTHING
+    topped: int = 0
+    since: tuple[Use, ...] = ()
+
+
+class Container(NamedTuple):
+    """One container of solution, known by its label; what is poured from it takes over its dates."""
+
+    uid: str
+    label: str
+    kind: str
+    title: str
+    registered: Stamp
+    registered_by: str
+    lot: str
+    expires: str
+    opened: str
+    claim: str = ""
+    activated: str = ""
+    gtin: str = ""
+    closed: str = ""
+
+
+class Strips(NamedTuple):
+    """One bottle of test strips, known by its label. `controlled`: its lot has shown itself right on known solutions.
+
+    `opened_d_max` is the life of the open bottle in days; `read_s_min` and `read_s_max` the window of its label for
+    reading a strip, `dip_s` how long it is dipped, in s.
+    """
+
+    uid: str
+    label: str
+    lot: str
+    type: str
+    registered: Stamp
+    registered_by: str
+    expires: str
+    opened: str
+    opened_d_max: float | None = None
+    dip_s: float | None = None
+    read_s_min: float | None = None
+    read_s_max: float | None = None
+    gtin: str = ""
+    controlled: bool = False
+    closed: str = ""
+
+
+class Chosen(NamedTuple):
+    """A limit set that the unit's lead chose, with its figures as resolved then (s, psi)."""
+
+    id: str
+    origin: str = ""
+    always: bool = False
+    limit_s_max: float | None = None
+    warn_s: float | None = None
+    hang_s_max: float | None = None
+    times: float | None = None
+    air_psi_max: float | None = None
+
+
+class Confirmed(NamedTuple):
+    """A chemistry claim as a lead read it from the label in hand; `figures` by the names of `Claim`."""
+
+    claim: str
+    figures: Mapping[str, float]
+    label: str
+    by: str
+    day: str
+    single_use: bool = False
+    needs_activation: bool = False
+    strip_type: str = ""

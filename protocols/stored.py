@@ -1,0 +1,58 @@
+"""Handlers for a scope whose cycle has ended: its release by a named person, and a lead's decision when it is held."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from protocols.clock import clock_text
+from protocols.context import Context
+from protocols.event import Decision
+from protocols.refusals import Refusal, refuse
+
+# What a lead may decide about a held scope after its cycle, and how that cycle stands afterwards ("" as before).
+DECISIONS = {"keep": "", "reprocess": "to be reprocessed", "out-of-service": "out of service"}
+
+
+def release(ctx: Context) -> Decision | Refusal:
+    """A named person releases a completed scope for use. The app never does."""
+    scope = ctx.unit.scopes.get(ctx.subject)
+    if scope is None:
+        return refuse("unknown-scope", subject=ctx.subject)
+    last = scope.last
+    if scope.hold is not None:
+        return refuse("held", subject=ctx.subject, why=scope.hold.why)
+    acts = [tag for tag in ctx.unit.unconfirmed.values() if tag == ctx.subject]
+    if acts:
+        return refuse("acts-unconfirmed", subject=ctx.subject, count=len(acts))
+    if last is None:
+        return refuse("not-releasable", subject=ctx.subject, why="it has no completed cycle")
+    if last.outcome != "completed":
+        return refuse("not-releasable", subject=ctx.subject, why=f"its last cycle is {last.outcome}")
+    if last.released_by:
+        return refuse("released", subject=ctx.subject, by=last.released_by)
+    stored_s = (ctx.now.longest_ms - last.dried.longest_ms) / 1000 if last.dried else None
+    if last.hang_s_max is not None and stored_s is not None and stored_s > last.hang_s_max:
+        why = f"hung {clock_text(stored_s)}, limit {clock_text(last.hang_s_max)}: reprocess it"
+        return refuse("not-releasable", subject=ctx.subject, why=why)
+    data = {"hung_s": stored_s, **({"place": ctx.get("place")} if ctx.get("place") else {})}
+    return Decision("release", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle}, data)
+
+
+def decide_stored(ctx: Context) -> Decision | Refusal:
+    """A lead decides about a scope that a failed strip test holds after its cycle ended.
+
+    Keep it by the IFU and the unit's policy; have it reprocessed, which only a whole new cycle does; or take it out of
+    service.
+    """
+    scope = ctx.unit.scopes.get(ctx.subject)
+    if scope is None:
+        return refuse("unknown-scope", subject=ctx.subject)
+    if scope.hold is None:
+        return refuse("no-cycle", subject=ctx.subject)
+    decision = ctx.get("decision")
+    if decision not in DECISIONS:
+        return refuse("stored-decision", subject=ctx.subject, decision=decision)
+    data: dict[str, Any] = {"decision": decision, "reason": ctx.get("reason"), "held": scope.hold.why,
+                            "stored_outcome": DECISIONS[decision]}  # fmt: skip
+    refs = {"scope": ctx.subject, "cycle": scope.hold.cycle, "bath": scope.hold.bath}
+    return Decision("decide", ctx.subject, refs, data)

@@ -1,0 +1,165 @@
+"""The app: opens the record, readies the senses, then the window; everything that needs Kivy is imported here or below.
+
+Order matters: whether there is a display is decided before Kivy is imported, sounds are loaded before the window is
+made (Kivy 2.3.1 on Linux may hang otherwise), and the record is opened before both, so that a record in use or damaged
+is said in one plain line.
+"""
+
+from __future__ import annotations
+
+import logging
+import os
+import sys
+import tempfile
+from collections.abc import Callable, Mapping
+from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from data.disk import Disk
+from data.door import Door
+from data.opening import owned_door, shipped_shelf
+from data.real_disk import RealDisk
+from data.rehearse.scene import TECHNICIAN
+from data.system_clock import SystemClock
+from protocols.clock import Clock
+from screens.demo import BENCH, SPARE, SetBackClock, length_s, set_bench
+from screens.desk import Desk
+from screens.lead_pages import lead_pages
+from screens.setup.preferences import Preferences, load
+
+if TYPE_CHECKING:
+    from screens.page import Page
+    from screens.shell import Shell
+
+# Video drivers of SDL that need no display server.
+_OWN_SURFACE = frozenset({"offscreen", "kmsdrm", "directfb", "rpi"})
+_WIDE, _HIGH = 412, 892
+
+
+def has_display(environment: Mapping[str, str], platform: str) -> bool:
+    """Promise whether a window can be made, as far as the environment says; nothing of Kivy is imported for it."""
+    if platform in ("darwin", "win32") or "ANDROID_ARGUMENT" in environment or "ANDROID_ROOT" in environment:
+        return True
+    if environment.get("SDL_VIDEODRIVER", "") in _OWN_SURFACE:
+        return True
+    return bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
+
+
+def open_app(home: Path) -> None:
+    """Run the app on a home folder until it is closed.
+
+    Raises HomeBusy, RecordDamaged, RecordTooNew, DiskError or ClockError before any window is made.
+    """
+    home.mkdir(parents=True, exist_ok=True)
+    disk = RealDisk(home)
+    with owned_door(disk, SystemClock(), "the app") as (door, _):
+        _run(door, disk, _only_person(door))
+
+
+def open_demo() -> None:
+    """Run the app on an invented bench under way, in a folder that is deleted at the end."""
+    with tempfile.TemporaryDirectory(prefix="basinbell-demo-") as folder:
+        clock: Clock = SystemClock()
+        plan, back_s = length_s(shipped_shelf(), BENCH, clock.read().wall_ms)
+        demo_clock = SetBackClock(clock, back_s)
+        disk = RealDisk(Path(folder))
+        with owned_door(disk, demo_clock, "the demonstration", "demo") as (door, _):
+            set_bench(door, demo_clock.advance, BENCH, SPARE, plan, back_s, demo_clock)
+            demo_clock.arrive()
+            _run(door, disk, TECHNICIAN)
+
+
+def _only_person(door: Door) -> str:
+    people = list(door.unit.people.values())
+    alone = len(people) == 1 and people[0].pin is None and not door.unit.settings.pins_required
+    return people[0].id if alone else ""
+
+
+def _cache_folder() -> Path:
+    """Where sounds and Kivy's own settings lie: things that may be lost at any time."""
+    base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
+    return Path(base) / "basinbell"
+
+
+def _run(door: Door, disk: Disk, by: str) -> None:
+    cache = _cache_folder()
+    defaults = {
+        "KIVY_NO_ARGS": "1",  # else Kivy reads the command line as its own
+        "KIVY_HOME": str(cache / "kivy"),
+        "KIVY_NO_FILELOG": "1",
+        "KIVY_NO_ENV_CONFIG": "1",
+        "KIVY_LOG_MODE": "PYTHON",
+    }
+    for name, value in defaults.items():
+        os.environ.setdefault(name, value)
+    (cache / "kivy").mkdir(parents=True, exist_ok=True)
+    # Kivy tells much at each start; only what went wrong is for the person who started the app.
+    told = logging.StreamHandler()
+    told.setLevel(logging.ERROR)
+    logging.getLogger().addHandler(told)
+    from kivy.config import Config
+    from kivy.utils import platform
+
+    Config.set("graphics", "maxfps", "30")
+    Config.set("graphics", "multisamples", "0")
+    Config.set("graphics", "width", str(_WIDE))
+    Config.set("graphics", "height", str(_HIGH))
+    Config.set("kivy", "exit_on_escape", "0")
+    Config.set("input", "mouse", "mouse,disable_multitouch")
+    from screens.senses.choose import senses_for
+
+    senses = senses_for(platform, cache / "sounds")
+    senses.chime.preload(max(1, len(door.unit.scopes)))
+    try:
+        from screens.frame import BasinbellApp
+
+        desk = Desk(door, by)
+        BasinbellApp(lambda apply: planned(build(desk, disk, apply), disk), senses, load(disk)).run()
+    finally:
+        senses.close()
+
+
+# Each page by its key: its module and class, imported when it is first shown, so that the Bench is there soon.
+_PAGES = {
+    "bench": ("screens.bench.bench", "Bench"),
+    "steps": ("screens.steps.steps", "Steps"),
+    "receive": ("screens.receive.receive", "Receive"),
+}
+_TABS = ("bench", "watch", "ledger", "setup")
+
+
+def build(desk: Desk, disk: Disk, apply: Callable[[Preferences], None] = lambda preferences: None) -> Shell:
+    """Promise the shell with every page of the app. Needs a window. `apply` follows changed preferences."""
+    from screens.shell import Shell
+
+    own = {key: _maker(*where) for key, where in _PAGES.items()}
+    return Shell(desk, {**own, **lead_pages(disk, apply)}, _TABS)
+
+
+def planned(shell: Shell, disk: Disk) -> Shell:
+    """Promise the same shell with a planner, which reads the unit's own hand times from the ledger on `disk`."""
+    from kivy.clock import Clock
+
+    from screens.planning import Planning
+
+    shell.planning = Planning(shell.desk, disk, lambda call: Clock.schedule_once(lambda _: call(), 0))
+    return shell
+
+
+def _maker(module: str, name: str) -> Callable[[Shell], Page]:
+    def make(shell: Shell) -> Page:
+        page: Page = getattr(import_module(module), name)(shell)
+        return page
+
+    return make
+
+
+def display_refusal() -> str:
+    """Promise why the app can't open a window here, or "" when it can."""
+    if has_display(os.environ, sys.platform):
+        return ""
+    return (
+        "there is no display here, so the app can't open; try `python3 main.py rehearse`, which needs none, or set "
+        "DISPLAY or WAYLAND_DISPLAY"
+    )

@@ -1,0 +1,199 @@
+"""Pages that are put over another page: a question before a serious command, the typing page, who somebody is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from kivy.metrics import dp
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
+
+from protocols.unit import Person
+from screens import theme
+from screens.page import Page
+from screens.widgets.button import BigButton
+from screens.widgets.drawn import Drawn, brush, card, stroke
+from screens.widgets.keypad import Keypad
+from screens.widgets.leaves import Leaves
+from screens.widgets.text import Fitted, Words
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+# Keypad for each kind of value, and the longest text of it.
+_KEYS = {
+    "number": ("figures", 8),
+    "minutes": ("figures", 4),
+    "clock": ("figures", 5),
+    "tag": ("tags", 24),
+    "case": ("tags", 24),
+    "name": ("names", 40),
+    "text": ("words", 60),
+    "pick": ("tags", 24),
+    "pin": ("figures", 12),
+}
+
+
+class AskPage(Page):
+    """Asks once more. The answer that changes something lies away from where the finger that asked was."""
+
+    with_tabs = False
+
+    def __init__(self, shell: Shell, words: str, yes: str, then: Callable[[], None], no: str = "") -> None:
+        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        self._then = then
+        self.add_widget(Widget())
+        self.add_widget(Words(words, step="headline", bold=True))
+        self.add_widget(Widget())
+        self.yes = BigButton(yes, look="over")
+        self.no = BigButton(no or say("shell.no"), look="plain")
+        self.yes.bind(on_command=lambda *_: self._answer())
+        self.no.bind(on_command=lambda *_: shell.close_over(self))
+        self.add_widget(self.no)
+        self.add_widget(self.yes)
+
+    def _answer(self) -> None:
+        self.shell.close_over(self)
+        self._then()
+
+
+class TypePage(Page):
+    """The typing page: what is typed, large, over the keypad. Done gives the value once."""
+
+    with_tabs = False
+
+    def __init__(
+        self, shell: Shell, words: str, kind: str, then: Callable[[Any], None], unit: str = "", start: str = ""
+    ) -> None:
+        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(4))
+        self._kind, self._then, self._unit, self._start = kind, then, unit, start
+        keys, longest = _KEYS[kind]
+        self._title = Words(words, step="title", bold=True)
+        self._shown = Fitted("", step="headline", bold=True, halign="center")
+        self._hint = Words("", step="detail", role="over_text")
+        self._keypad = Keypad(kind=keys, longest=longest, text=start)
+        self._keypad.bind(on_typed=lambda *_: self.refresh(), on_done=lambda _, text: self._done(text))
+        top = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
+        self.leave = BigButton(say("shell.back"), small=True, look="plain", size_hint_x=0.3)
+        self.leave.bind(on_command=lambda *_: shell.back())
+        top.add_widget(self.leave)
+        top.add_widget(_Field(self._shown))
+        for widget in (Widget(), self._title, self._hint, top, self._keypad):
+            self.add_widget(widget)
+
+    def refresh(self) -> None:
+        """Show what is typed so far."""
+        text = "*" * len(self._keypad.text) if self._kind == "pin" else self._keypad.text
+        self._shown.text = f"{text} {self._unit}".strip() if text else self._unit or "…"
+        self._hint.text = ""
+
+    def unfinished(self) -> bool:
+        """Say whether something was typed."""
+        return bool(self._keypad.text) and self._keypad.text != self._start
+
+    def scanned(self, text: str) -> bool:
+        """A scan is typed whole, and done; nobody scans a PIN."""
+        if self._kind == "pin":
+            return False
+        self._keypad.text = text
+        self._done(text)
+        return True
+
+    def _done(self, text: str) -> None:
+        text = text.strip()
+        if not text:
+            self._hint.text = say("shell.type_more")
+            return
+        value: Any = text
+        if self._kind in ("number", "minutes"):
+            value = _number(text)
+            if value is None:
+                self._hint.text = say("shell.not_a_number", text=text)
+                return
+            if self._kind == "minutes":
+                value = round(value * 60)
+        self.shell.close_over(self)
+        self._then(value)
+
+
+class _Field(Drawn):
+    """The ground on which the typed text stands."""
+
+    def __init__(self, text: Fitted) -> None:
+        super().__init__(size_hint_x=0.7)
+        self._text = text
+        self.add_widget(text)
+        for name in ("pos", "size"):
+            self.fbind(name, self._arrange)
+
+    def _arrange(self, *_: Any) -> None:
+        pad = dp(theme.PAD_DP)
+        self._text.width = max(1.0, self.width - 2 * pad)
+        self._text.pos = (self.x + pad, self.y + (self.height - self._text.height) / 2.0)
+
+    def draw(self) -> None:
+        """Draw a ground of its own colour with a line below, unlike any button."""
+        brush("rail")
+        card(self.x, self.y, self.width, self.height, dp(6))
+        brush("ink")
+        stroke([self.x + dp(6), self.y + dp(2), self.far_x - dp(6), self.y + dp(2)], dp(2.5))
+
+
+class WhoPage(Page):
+    """The people of the unit as tiles; `then` gets the one pressed, once they have shown who they are.
+
+    `proof` False is for choosing whom something is about, not who gives a command.
+    """
+
+    with_tabs = False
+
+    def __init__(
+        self,
+        shell: Shell,
+        then: Callable[[Person], None],
+        leads: bool = False,
+        words: str = "",
+        proof: bool = True,
+    ) -> None:
+        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        self._then, self._proof, self._leads = then, proof, leads
+        unit = self.desk.unit
+        people: Sequence[Person] = [p for p in unit.people.values() if unit.lead(p.id) or not leads]
+        title = words or say("shell.who_leads") if people else say("shell.no_lead")
+        leaves = Leaves()
+        leaves.show([Words(title, step="headline", bold=True), *(self._tile(p) for p in people)])
+        self.add_widget(leaves)
+        leave = BigButton(say("shell.back"), look="plain", small=True)
+        leave.bind(on_command=lambda *_: shell.back())
+        self.add_widget(leave)
+
+    def _tile(self, person: Person) -> BigButton:
+        tile = BigButton(person.name, say(f"role.{person.role}"), look="plain")
+        tile.bind(on_command=lambda *_: self._chosen(person))
+        return tile
+
+    def scanned(self, text: str) -> bool:
+        """A badge is its person's tile."""
+        person = self.desk.by_badge(text)
+        if person is None or (self._leads and not self.desk.unit.lead(person.id)):
+            return False
+        self._chosen(person)
+        return True
+
+    def _chosen(self, person: Person) -> None:
+        self.shell.close_over(self)
+        if self._proof:
+            self.shell.identify(person, self._then)
+        else:
+            self._then(person)
+
+
+def _number(text: str) -> int | float | None:
+    """Give a typed number, or None; a comma from a scanner is read as a point."""
+    try:
+        value = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    return int(value) if value.is_integer() else value

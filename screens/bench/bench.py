@@ -1,0 +1,238 @@
+"""The Bench page: what to do now, when hands are needed in the next half hour, a lane a scope, Receive scope."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from kivy.metrics import dp
+from kivy.uix.boxlayout import BoxLayout
+
+from protocols.clock import Stamp
+from protocols.cycle import State
+from protocols.hands import Slot
+from protocols.lane import Lane
+from protocols.prompts import Level
+from screens import plan_words, theme
+from screens.asking import WhoPage
+from screens.bench.flow import Flow
+from screens.bench.parts import DoNow, Heading
+from screens.offer import Choice, Offer
+from screens.page import Page
+from screens.planning import Planned
+from screens.telling import clash, needs, over_words, since_words, tell
+from screens.widgets.button import BigButton
+from screens.widgets.lane import Lane as LaneRow
+from screens.widgets.split import Split
+from screens.widgets.text import Words
+from screens.widgets.timeline import Timeline
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+_TEN_MIN_S = 600
+
+
+class Bench(Page):
+    """The technician's page for the whole day."""
+
+    key = "bench"
+    tab = "bench"
+
+    def __init__(self, shell: Shell) -> None:
+        margin = dp(theme.MARGIN_DP)
+        super().__init__(shell, padding=(margin, dp(4), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        self._now: Stamp | None = None
+        self._choice: tuple[Choice, int] | None = None
+        self._first: Lane | None = None
+        self._why = ""
+        self.heading = Heading(say("bench.title"))
+        self.heading.person.bind(on_command=lambda *_: self._change_person())
+        self.senseless = Words("", step="mark", role="over_text", bold=True)
+        self.empty_title = Words("", step="headline", bold=True)
+        self.empty_how = Words("", step="body")
+        self.do_now = DoNow()
+        self.do_now.head.bind(on_command=lambda *_: self._open_first())
+        self.do_now.button.bind(on_command=lambda *_: self._press())
+        self.strip = Timeline()
+        heads = [self.senseless, self.empty_title, self.empty_how, self.do_now, self.strip]
+        self.flow = Flow(heads, self._make_row, self._fill_row)
+        self.receive = BigButton(say("bench.receive"), look="ink")
+        self.receive.bind(on_command=lambda *_: self._receive())
+        self.turn = BigButton("", look="plain")
+        self.turn.bind(on_command=lambda *_: self.flow.turn())
+        for button in (self.receive, self.turn):
+            button.set_step("title")
+        self.foot = BoxLayout(size_hint_y=None, height=self.receive.height, spacing=dp(theme.GAP_DP))
+        self.receive.fbind("height", self._level_foot)
+        self.turn.fbind("height", self._level_foot)
+        for name in ("more", "turned"):
+            self.flow.fbind(name, self._show_turn)
+        self.add_widget(Split(self.flow, [self.heading], [self.foot]))
+        self._show_turn()
+
+    def entered(self, **what: Any) -> None:
+        """Show the first screenful again."""
+        self.flow.to_top()
+
+    def refresh(self) -> None:
+        """Show the bench as of now."""
+        now, unit = self.desk.now(), self.desk.unit
+        self._now = now
+        self.heading.time.text = self.desk.clock_face(now)
+        person = unit.people.get(self.desk.by)
+        self.heading.person.tell(person.name if person else say("bench.nobody"), say("bench.change"))
+        self.heading.unit.text = unit.settings.name
+        self.senseless.text = self._what_fails()
+        lanes = self.shell.lanes
+        self._say_empty(bool(lanes), bool(unit.scopes))
+        zone = unit.settings.zone
+        planned = self.shell.planning.newest(now) if self.shell.planning is not None else None
+        self._first, slot = next_by(lanes, planned, now)
+        self._why = plan_words.why(planned, slot, now, zone) if planned is not None and slot is not None else ""
+        self._show_first(now)
+        if planned is not None:
+            coming = plan_words.needs_by_plan(planned, lanes, now)
+            clashing = plan_words.clash_by_plan(planned, lanes, now, zone) or clash(needs(lanes), now, zone)
+        else:
+            coming = needs(lanes)
+            clashing = clash(coming, now, zone)
+        marks = [(0.0, say("bench.now"))] + [
+            (float(s), self.desk.clock_face(_later(now, s))) for s in (_TEN_MIN_S, 2 * _TEN_MIN_S)
+        ]
+        self.strip.height = self.strip.height if lanes else 0
+        self.strip.opacity = 1 if lanes else 0
+        if lanes:
+            self.strip.tell(coming, clashing, marks)
+        self.flow.show([lane for lane in lanes if lane is not self._first])
+
+    def _what_fails(self) -> str:
+        """What a prompt can't do now, so that nobody waits for a sound that will not come."""
+        said = [say("sense.cannot", sense=say(f"sense.{name}"), why=say(why)) for name, why in self.shell.failing()]
+        fault = self.desk.door.journal.witness_fault
+        if fault:
+            said.append(say("bench.witness", why=fault))
+        return ". ".join(said)
+
+    def _say_empty(self, busy: bool, has_scopes: bool) -> None:
+        if busy:
+            self.empty_title.text = self.empty_how.text = ""
+        elif has_scopes:
+            self.empty_title.text, self.empty_how.text = say("bench.empty"), say("bench.empty_how")
+        else:
+            self.empty_title.text, self.empty_how.text = say("bench.no_scopes"), say("bench.no_scopes_how")
+        words = say("bench.receive") if has_scopes or busy else say("bench.setup")
+        if self.receive.words != words:
+            self.receive.set_words(words)
+
+    # --- the one thing to do now
+
+    def _show_first(self, now: Stamp) -> None:
+        lane = self._first
+        self._choice = None
+        self.do_now.opacity = 1 if lane else 0
+        if lane is None:
+            self.do_now.height = 0
+            return
+        zone = self.desk.unit.settings.zone
+        told = tell(lane, now, zone)
+        self.do_now.level = told.level
+        offer = self.desk.offer(lane)
+        choice = single(offer)
+        words, under = say("bench.open", tag=lane.scope), ""
+        if choice is not None:
+            self._choice = (choice, lane.cycle.last_seq)
+            words, under = choice.words, "; ".join(offer.states) or choice.under
+        over = over_words(lane) if told.level == "over" else told.figure
+        detail = told.detail if lane.state is State.WAITING or lane.kind else since_words(lane, zone)
+        if self._why and told.level != "over":
+            detail = f"{detail}, {self._why}" if detail else self._why
+        self.do_now.tell(lane.scope, told.title, detail, over, told.mark)
+        self.do_now.offer(words, under)
+
+    def _press(self) -> None:
+        if self._choice is None:
+            self._open_first()
+            return
+        choice, after = self._choice
+        self.shell.choose(choice, after)
+
+    def _open_first(self) -> None:
+        if self._first is not None:
+            self.shell.go("steps", tag=self._first.scope)
+
+    # --- lanes
+
+    def _make_row(self) -> LaneRow:
+        row = LaneRow()
+        row.bind(on_command=lambda pressed: self.shell.go("steps", tag=pressed.tag))
+        return row
+
+    def _fill_row(self, row: LaneRow, lane: Lane) -> None:
+        if self._now is None:
+            return
+        told = tell(lane, self._now, self.desk.unit.settings.zone)
+        row.tag, row.family = lane.scope, lane.protocol.spoken
+        row.step, row.figure, row.detail = told.title, told.figure, told.detail
+        row.level, row.mark, row.with_coil = told.level, told.mark, bool(told.liquid)
+        if told.liquid:
+            row.coil.liquid, row.coil.state, row.coil.share = told.liquid, told.coil, lane.fraction
+
+    def _show_turn(self, *_: Any) -> None:
+        """The button that turns to more lanes stands beside Receive scope, and only while there are more."""
+        more = int(self.flow.more)
+        wanted = [self.turn, self.receive] if more or self.flow.turned else [self.receive]
+        if wanted[0] is self.turn:
+            words = say("bench.more", count=more) if more else say("bench.top")
+            if self.turn.words != words:
+                self.turn.set_words(words)
+        if list(reversed(self.foot.children)) != wanted:
+            self.foot.clear_widgets()
+            for button in wanted:
+                self.foot.add_widget(button)
+
+    def _level_foot(self, *_: Any) -> None:
+        self.foot.height = max(button.height for button in self.foot.children)
+
+    def _receive(self) -> None:
+        self.shell.go("receive" if self.desk.unit.scopes else "setup")
+
+    def _change_person(self) -> None:
+        if self.desk.unit.people:
+            self.shell.over(WhoPage(self.shell, lambda person: self.shell.sign_in(person.id), words=say("bench.who")))
+        else:
+            self.shell.go("setup")
+
+
+def next_by(lanes: list[Lane], planned: Planned | None, now: Stamp) -> tuple[Lane | None, Slot | None]:
+    """Promise the lane to act on now with its place in the plan: over a limit first, then by the plan if there is one.
+
+    What waits for hands without a plan is told by what is called (`most_urgent`).
+    """
+    urgent = most_urgent(lanes)
+    if urgent is not None and urgent.over_s > 0:
+        return urgent, None
+    lane, slot = plan_words.first_by_plan(lanes, planned, now)
+    return (lane, slot) if lane is not None else (urgent, None)
+
+
+def most_urgent(lanes: list[Lane]) -> Lane | None:
+    """Promise the lane to act on now: what is called first, else the scope furthest on its way that waits for hands."""
+    if not lanes:
+        return None
+    if lanes[0].over_s > 0 or (lanes[0].level is not None and lanes[0].level >= Level.READY):
+        return lanes[0]
+    hands = [lane for lane in lanes if lane.left_s <= 0 and lane.state is not State.WAITING]
+    return max(hands, key=lambda lane: (lane.position / max(1, lane.length), lane.scope), default=None)
+
+
+def single(offer: Offer) -> Choice | None:
+    """Promise the one choice of an offer that may be given at once from the Bench; None where a page is needed."""
+    if len(offer.choices) != 1 or offer.picks or offer.typed or len(offer.states) > 2:
+        return None
+    choice = offer.choices[0]
+    return None if choice.confirm or choice.lead or choice.ready_in_s > 0 else choice
+
+
+def _later(now: Stamp, seconds: int) -> Stamp:
+    return Stamp(now.proven_ms, now.longest_ms, now.wall_ms + seconds * 1000)

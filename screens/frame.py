@@ -1,0 +1,97 @@
+"""Kivy's frame around the shell: the clock of one second, pausing and resuming."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from kivy.app import App
+from kivy.clock import Clock
+from kivy.core.window import Window
+
+from screens import theme
+from screens.prompting import Prompting
+from screens.senses.choose import Senses
+from screens.setup.preferences import Preferences, follow
+from screens.shell import Shell
+
+# The app draws at most so often (see `app`); a call is never asked for more often than that.
+FRAME_S = 1 / 30
+Apply = Callable[[Preferences], None]
+
+
+class BasinbellApp(App):
+    """Shows the shell and calls `tick` once a second; what a second means is asked of the door's clock."""
+
+    title = "Basinbell"
+
+    def __init__(self, make: Callable[[Apply], Shell], senses: Senses, preferences: Preferences, **kwargs: Any) -> None:
+        """`make` builds the shell; it is built anew when the theme changes, for colours are taken up when built."""
+        super().__init__(**kwargs)
+        self._make = make
+        self._senses = senses
+        self._prompting = Prompting(senses)
+        self._between: Any = None
+        follow(preferences, senses)
+        self._shell = self._made()
+
+    def _made(self) -> Shell:
+        shell = self._make(self._follow)
+        shell.failing = self._prompting.failing
+        shell.on_beat.append(self._prompting.beat)
+        shell.on_beat.append(self._call_between)
+        return shell
+
+    def _follow(self, preferences: Preferences) -> None:
+        before = theme.name_in_use()
+        follow(preferences, self._senses)
+        # So that the Bench says at once what was switched off.
+        self._prompting.crier.check()
+        if theme.name_in_use() != before:
+            # Not within the press that asked for it: its button is still at work.
+            Clock.schedule_once(lambda _: self._rebuild(), 0)
+
+    def _rebuild(self) -> None:
+        Window.clearcolor = theme.rgba("ground")
+        old, self._shell = self._shell, self._made()
+        Window.remove_widget(old)
+        Window.add_widget(self._shell)
+        self.root = self._shell
+        for key in ("bench", "setup", "setup-handheld"):
+            self._shell.go(key)
+
+    def build(self) -> Shell:
+        """Give the root to Kivy."""
+        Window.clearcolor = theme.rgba("ground")
+        return self._shell
+
+    def on_start(self) -> None:
+        """Land where the record says, then look at the clock once a second."""
+        self._shell.land()
+        # Through the app: the shell may be another one by then.
+        self._tick = Clock.schedule_interval(lambda _: self._shell.tick(), 1.0)
+        self._shell.tick()
+
+    def _call_between(self, _: Shell) -> None:
+        """Wake the crier when it has something to say before the next second."""
+        if self._between is not None:
+            self._between.cancel()
+            self._between = None
+        wait_s = self._prompting.next_in_s(self._shell.desk)
+        if wait_s is not None and wait_s < 1.0:
+            # At once would be within this very beat, again and again; the next frame is soon enough.
+            self._between = Clock.schedule_once(self._cry, max(wait_s, FRAME_S))
+
+    def _cry(self, _: float) -> None:
+        # Kivy may wake a few milliseconds early; a prompt that is not due yet is then waited for once more.
+        self._prompting.beat(self._shell)
+        self._call_between(self._shell)
+
+    def on_pause(self) -> bool:
+        """Stay in memory: everything done is on the disk already."""
+        return True
+
+    def on_resume(self) -> None:
+        """Draw all again and look at the clock: any length of time may have passed."""
+        Window.canvas.ask_update()
+        self._shell.tick()

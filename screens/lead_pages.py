@@ -1,0 +1,47 @@
+"""The pages of Watch, Ledger and Setup, as the shell makes them. Each is imported when it is first shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+from data.disk import Disk
+from screens.setup.preferences import Preferences
+
+if TYPE_CHECKING:
+    from screens.page import Page
+    from screens.shell import Shell
+
+_PAGES = {
+    "watch": ("screens.watch.watch", "WatchPage"),
+    "ledger": ("screens.ledger.ledger", "LedgerPage"),
+    "cycle": ("screens.ledger.cycle", "CyclePage"),
+    "setup": ("screens.setup.setup", "SetupPage"),
+    "setup-people": ("screens.setup.lists", "PeoplePage"),
+    "setup-person": ("screens.setup.people", "PersonPage"),
+    "setup-scopes": ("screens.setup.lists", "ScopesPage"),
+    "setup-scope": ("screens.setup.scopes", "ScopePage"),
+    "setup-baths": ("screens.setup.lists", "BathsPage"),
+    "setup-bath": ("screens.setup.baths", "BathPage"),
+    "setup-unit": ("screens.setup.unit", "UnitPage"),
+    "setup-handheld": ("screens.setup.handheld", "HandheldPage"),
+}
+
+
+def lead_pages(disk: Disk, apply: Callable[[Preferences], None]) -> Mapping[str, Callable[[Shell], Page]]:
+    """Promise the maker of each page by its key.
+
+    `disk` is the home, for the ledger's files and this handheld's preferences; `apply` follows a change of those, and
+    may build the shell anew.
+    """
+    needs: dict[str, tuple[Any, ...]] = {"ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply)}
+    return {key: _maker(*where, *needs.get(key, ())) for key, where in _PAGES.items()}
+
+
+def _maker(module: str, name: str, *more: Any) -> Callable[[Shell], Page]:
+    def make(shell: Shell) -> Page:
+        page: Page = getattr(import_module(module), name)(shell, *more)
+        return page
+
+    return make

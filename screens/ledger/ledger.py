@@ -1,0 +1,217 @@
+"""The Ledger page: ended cycles, newest first, found by tag, case, bath lot or person.
+
+Everything is read off the screen's thread: a tap never waits for the ledger, however long the record is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+from kivy.clock import Clock
+from kivy.metrics import dp
+from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
+
+from data.disk import Disk
+from data.ledger import Ledger
+from protocols.clock import Stamp, proven_s
+from protocols.unit import Person
+from screens import theme
+from screens.asking import WhoPage
+from screens.background import Background
+from screens.desk import Told
+from screens.heading import Head
+from screens.ledger.facts import ended_words
+from screens.ledger.reader import Batch, Entry, Query, Reader, Unread
+from screens.moments import day_and_time, span_words
+from screens.page import Page
+from screens.widgets.button import BigButton
+from screens.widgets.card import Card, SideKey
+from screens.widgets.leaves import Leaves
+from screens.widgets.text import Words
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+# Shorter reading shows no progress: words that flash by only disquiet.
+PROGRESS_AFTER_S = 0.5
+_WAYS = ("tag", "case", "bath", "person")
+
+
+class LedgerPage(Page):
+    """The list of ended cycles and its search."""
+
+    key = "ledger"
+    tab = "ledger"
+
+    def __init__(self, shell: Shell, disk: Disk) -> None:
+        margin = dp(theme.MARGIN_DP)
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        self.background = Background("ledger", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.reader = Reader(Ledger(disk), self.desk.door.journal, self.background.stopping)
+        self.query = Query()
+        self._asked: Stamp | None = None
+        self._through = -1
+        self._blocks: list[Widget] = []
+        self._go_on: tuple[int, int] | None = None
+        self._count = 0
+        self._head = Head(say("ledger.title"))
+        self._ways = {way: SideKey(say(f"ledger.by.{way}"), size_hint_x=1) for way in _WAYS}
+        row = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
+        for way, button in self._ways.items():
+            button.bind(on_command=self._asker(way))
+            row.add_widget(button)
+        self._progress = Words("", step="detail", role="quiet")
+        self._fault = Words("", step="detail", role="over_text")
+        self._all = BigButton(say("ledger.all"), small=True, look="plain")
+        self._all.bind(on_command=lambda *_: self.search(Query()))
+        self._more = BigButton(say("ledger.more"), small=True, look="plain")
+        self._more.bind(on_command=lambda *_: self._read(self._go_on or (0, 0)))
+        self._leaves = Leaves()
+        for widget in (self._head, row, self._progress, self._leaves):
+            self.add_widget(widget)
+
+    # --- what is shown
+
+    def entered(self, **what: Any) -> None:
+        """Read anew where something was recorded since, or where a tag is asked for."""
+        if "tag" in what:
+            self.search(Query(tag=what["tag"]))
+        elif self._through != self.desk.door.journal.head[0]:
+            self.search(self.query)
+
+    def refresh(self) -> None:
+        """Show how far reading has come, when it takes longer than half a second."""
+        slow = self._asked is not None and proven_s(self._asked, self.desk.now()) >= PROGRESS_AFTER_S
+        if not slow:
+            self._progress.text = ""
+        elif self.reader.progress[1]:
+            at, of = self.reader.progress
+            self._progress.text = say("ledger.reading", at=at + 1, of=of)
+        else:
+            self._progress.text = say("ledger.catching_up")
+
+    def left(self) -> None:
+        """Go on reading in the background; what was found stays."""
+
+    def scanned(self, text: str) -> bool:
+        """A scan searches: a known tag, else a known lot or label of a bath, else it is taken for a case."""
+        tag, bath = _known(text, self.desk.unit.scopes), _known(text, self._bath_names())
+        self.search(Query(tag=tag) if tag else Query(bath=bath) if bath else Query(case=text))
+        return True
+
+    # --- search
+
+    def search(self, query: Query) -> None:
+        """Show what fits, from the newest on."""
+        self.query = query
+        for way, button in self._ways.items():
+            value = getattr(query, way)
+            shown = self.desk.unit.name_of(value) if way == "person" else value
+            button.set_words(shown or say(f"ledger.by.{way}"), bool(value))
+        self._through = self.desk.door.journal.head[0]
+        self._read((0, 0))
+
+    def _asker(self, way: str) -> Callable[..., None]:
+        def ask(*_: Any) -> None:
+            words = say(f"ledger.ask.{way}")
+            if way == "person":
+                self.shell.over(WhoPage(self.shell, self._of_person, words=words, proof=False))
+            else:
+                kind = "case" if way == "case" else "tag"
+                self.shell.ask_text(words, kind, lambda text: self._typed(way, text))
+
+        return ask
+
+    def _of_person(self, person: Person) -> None:
+        self.search(replace(self.query, person=person.id))
+
+    def _typed(self, way: str, text: str) -> None:
+        # The keys type capitals; what the unit knows by another spelling is found all the same.
+        known = {"tag": list(self.desk.unit.scopes), "bath": self._bath_names()}.get(way, [])
+        self.search(replace(self.query, **{way: _known(text, known) or text}))
+
+    def _bath_names(self) -> list[str]:
+        return [name for bath in self.desk.unit.baths.values() for name in (bath.label, bath.lot)]
+
+    # --- reading
+
+    def _read(self, start: tuple[int, int]) -> None:
+        query = self.query
+        self._asked, self.reader.progress = self.desk.now(), (0, 0)
+        self.background.run(lambda: self.reader.find(query, start), lambda answer: self._found(query, start, answer))
+        Clock.schedule_once(lambda _: self.refresh(), PROGRESS_AFTER_S)
+
+    def _found(self, query: Query, start: tuple[int, int], answer: Any) -> None:
+        if query != self.query:
+            return
+        self._asked = None
+        if not isinstance(answer, Batch):
+            self._show_fault(str(answer))
+            return
+        if start == (0, 0):
+            self._blocks, self._count = [], 0
+        self._go_on = answer.go_on
+        self._blocks += [block for one in answer.unread for block in self._unread(one)]
+        self._blocks += [self._entry(one) for one in answer.entries]
+        self._count += len(answer.entries)
+        self._show_fault(answer.fault, keep=start != (0, 0))
+
+    def _show_fault(self, fault: str, keep: bool = False) -> None:
+        self._fault.text = say("ledger.fault", why=fault) if fault else ""
+        empty = say("ledger.none_found") if self.query != Query() else say("ledger.none")
+        head = [*([self._fault] if fault else []), *([self._all] if self.query != Query() else [])]
+        shown = self._blocks or [Words(empty, role="quiet")]
+        self._leaves.show([*head, *shown, *([self._more] if self._go_on else [])])
+        if not keep:
+            self._leaves.to_top()
+        self._head.set_words(say("ledger.title"), say("ledger.count", count=self._count) if self._count else "")
+        self.refresh()
+
+    def _entry(self, entry: Entry) -> Card:
+        card = Card()
+        zone = self.desk.unit.settings.zone
+        when = day_and_time(entry.ended_ms, zone)
+        case = say("ledger.line", case=entry.case, procedure=entry.procedure, time=span_words(entry.length_s))
+        lines = [case, *([say("ledger.lates", count=entry.lates)] if entry.lates else [])]
+        title = say("ledger.ended", outcome=ended_words(entry.outcome), when=when)
+        card.tell(entry.tag, "", title, "", lines, self._mark(entry), "calm")
+        card.bind(on_command=lambda *_: self.shell.go("cycle", week=entry.week, cycle=entry.cycle))
+        return card
+
+    def _mark(self, entry: Entry) -> str:
+        """Only a scope's latest cycle says what state it is in; an earlier one carries no mark."""
+        scope = self.desk.unit.scopes.get(entry.tag)
+        if scope is None or scope.last is None or scope.last.cycle != entry.cycle or entry.tag in self.desk.unit.cycles:
+            return ""
+        if scope.last.released_by:
+            return "released"
+        return "disinfected" if entry.disinfected and scope.last.outcome == "completed" else "not_disinfected"
+
+    def _unread(self, unread: Unread) -> list[Widget]:
+        """A week that can't be read: why, and where that helps the button that makes it again."""
+        card = Card(leads=False)
+        what = say("ledger.damaged") if unread.damaged else say("ledger.too_new")
+        card.tell("", "", say("ledger.unread", week=unread.week), "", [what, unread.why], "", "over")
+        if not unread.damaged:
+            return [card]
+        again = BigButton(say("ledger.again", week=unread.week), small=True, look="ink")
+        again.bind(on_command=lambda *_: self._make_again(unread.week))
+        return [card, again]
+
+    def _make_again(self, week: str) -> None:
+        self._asked = self.desk.now()
+        self.background.run(lambda: self.reader.make_again(week), lambda answer: self._made_again(week, answer))
+
+    def _made_again(self, week: str, answer: Any) -> None:
+        words = say("ledger.made_again", week=week) if answer is None else str(answer)
+        self.shell.tell(Told(answer is None, words))
+        self.search(self.query)
+
+
+def _known(text: str, names: Iterable[str]) -> str:
+    """Give the known name that reads like the text whatever its capitals, "" when there is none."""
+    return next((name for name in names if name.casefold() == text.casefold()), "")

@@ -1,0 +1,186 @@
+"""Reading the ledger a screenful at a time, newest cycle first. Runs off the screen's thread; needs no window.
+
+A week whose file is damaged hides nothing else: it is named, and the other weeks are read.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from data.journal import Journal
+from data.ledger import Ledger, catch_up, rebuild
+from protocols.clock import parse_wall
+from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
+
+BATCH = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Query:
+    """What is looked for; "" for anything. `bath` is a label or a lot, `person` an id."""
+
+    tag: str = ""
+    case: str = ""
+    bath: str = ""
+    person: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One ended cycle in the list. Lengths in s; `lates` counts limits that were passed."""
+
+    week: str
+    cycle: str
+    tag: str
+    case: str
+    procedure: str
+    ended_ms: int
+    length_s: float
+    outcome: str
+    disinfected: bool
+    lates: int
+
+
+@dataclass(frozen=True, slots=True)
+class Unread:
+    """A week of the ledger that can't be read: why, and whether making it again from the journal is the way out."""
+
+    week: str
+    why: str
+    damaged: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """A screenful: entries, weeks that can't be read, where to go on (None at the end), and what else went wrong."""
+
+    entries: tuple[Entry, ...]
+    unread: tuple[Unread, ...]
+    go_on: tuple[int, int] | None
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Later:
+    """What was recorded of a cycle after its end: a release, a void, a return to service."""
+
+    kind: str
+    by: str
+    at_ms: int
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """One cycle with everything: its document and what came later."""
+
+    document: dict[str, Any]
+    later: tuple[Later, ...]
+    fault: str = ""
+
+
+class Reader:
+    """Reads for the page. `progress` is how many weeks of how many the job under way has read."""
+
+    def __init__(self, ledger: Ledger, journal: Journal, stopping: threading.Event | None = None) -> None:
+        self._ledger = ledger
+        self._journal = journal
+        self._stopping = stopping or threading.Event()
+        self.progress: tuple[int, int] = (0, 0)
+
+    def find(self, query: Query, start: tuple[int, int] = (0, 0)) -> Batch:
+        """Promise the next screenful; `start` is the week (0 the newest) and how many of its finds to pass over."""
+        fault = ""
+        if start == (0, 0):
+            try:
+                catch_up(self._ledger, self._journal)
+            except BasinbellError as error:
+                # The list shows what the files hold; a damaged week shows itself below.
+                fault = "" if self._damaged_newest() else str(error)
+        weeks = self._ledger.weeks()[::-1]
+        entries: list[Entry] = []
+        unread: list[Unread] = []
+        at, skip = start
+        while at < len(weeks) and not self._stopping.is_set():
+            self.progress = (at, len(weeks))
+            try:
+                found = self._week(weeks[at], query)[skip:]
+            except (RecordDamaged, RecordTooNew) as error:
+                unread.append(Unread(weeks[at], str(error), isinstance(error, RecordDamaged)))
+                found = []
+            room = BATCH - len(entries)
+            entries.extend(found[:room])
+            if len(found) > room:
+                return Batch(tuple(entries), tuple(unread), (at, skip + room), fault)
+            at, skip = at + 1, 0
+            if len(entries) == BATCH:
+                break
+        go_on = (at, skip) if at < len(weeks) else None
+        return Batch(tuple(entries), tuple(unread), go_on, fault)
+
+    def whole(self, week: str, cycle: str) -> Whole | None:
+        """Promise one cycle with what came later, None when that week does not hold it. Raises as `Ledger.week`."""
+        document = next((d for d in self._ledger.week(week) if d["cycle"] == cycle), None)
+        if document is None:
+            return None
+        try:
+            return Whole(document, tuple(self._later(document)))
+        except BasinbellError as error:
+            return Whole(document, (), str(error))
+
+    def make_again(self, week: str) -> None:
+        """Promise that the week is made again from the journal. Raises UnknownWeek, RecordDamaged or DiskError."""
+        rebuild(self._ledger, self._journal, week)
+
+    def _week(self, week: str, query: Query) -> list[Entry]:
+        found = self._ledger.search(query.tag, query.case, query.bath, query.person, [week])
+        return [_entry(week, document) for document in found][::-1]
+
+    def _damaged_newest(self) -> bool:
+        weeks = self._ledger.weeks()
+        try:
+            if weeks:
+                self._ledger.through(weeks[-1])
+        except (RecordDamaged, RecordTooNew):
+            return True
+        return False
+
+    def _later(self, document: dict[str, Any]) -> Iterator[Later]:
+        """Looks from the cycle's end on, until its scope comes in again: nothing can be added to it after that."""
+        cycle, tag, ended = document["cycle"], document["scope"]["tag"], document["ended_seq"]
+        for line in _lines_after(self._journal, document["week"], ended, self._stopping.is_set):
+            if line["kind"] == "receive" and line["subject"] == tag:
+                return
+            if line["kind"] in ("release", "void", "correct") and line["refs"].get("cycle") == cycle:
+                yield Later(line["kind"], line["by"], parse_wall(line["wall"]))
+
+
+def _lines_after(journal: Journal, week: str, seq: int, stop: Callable[[], bool]) -> Iterator[dict[str, Any]]:
+    # The running segment may grow meanwhile: its lines up to the head of now are whole, later ones are not looked at.
+    head = journal.head[0]
+    for segment in journal.segments():
+        if segment < week or stop():
+            continue
+        for line in journal.iter_segment(segment):
+            if line["seq"] > seq:
+                yield line
+            if line["seq"] >= head:
+                return
+
+
+def _entry(week: str, document: dict[str, Any]) -> Entry:
+    ended_ms = parse_wall(document["outcome"]["at"])
+    return Entry(
+        week,
+        document["cycle"],
+        document["scope"]["tag"],
+        document["case"]["reference"],
+        document["case"]["procedure_type"] or "",
+        ended_ms,
+        (ended_ms - parse_wall(document["received"]["at"])) / 1000,
+        document["outcome"]["outcome"],
+        document["outcome"]["disinfected"],
+        len(document["lates"]),
+    )

@@ -1,0 +1,160 @@
+"""Offers for what runs: soaks, drying air, machine runs, and a scope that waits for a lead."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from protocols.clock import clock_text
+from protocols.strips import kind
+from protocols.unit import Bath
+from screens.offer import baths
+from screens.offer.hands import base, stated
+from screens.offer.model import Choice, Offer, Pick, Scene, Typed
+from screens.words import say
+
+
+def out(scene: Scene) -> Offer:
+    """Before a soak: for a disinfectant this scope's strip test first, then the temperature that starts contact."""
+    step = scene.lane.step
+    offer = base(scene)
+    if step.bath == "disinfectant":
+        _, picks, chosen = baths.bath_picks(scene, "disinfectant")
+        if chosen is not None and not _tested(scene, chosen.label):
+            return _strip(scene, offer, chosen.label, picks)
+    return baths.with_bath(scene, offer, "start", stated(step))
+
+
+def _tested(scene: Scene, label: str) -> bool:
+    tests = scene.unit.baths[label].tests.values()
+    return any(t.cycle == scene.lane.cycle.id and not t.used and t.result == "pass" for t in tests)
+
+
+def _strip(scene: Scene, offer: Offer, label: str, picks: tuple[Pick, ...]) -> Offer:
+    """The strip of this scope in this bath: from the bottle in use, or another that is typed.
+
+    Where bottle or claim has a window for reading, the seconds after the dip are typed with a pass.
+    """
+    bath = scene.unit.baths[label]
+    bottle = _bottle(scene, bath)
+    picks = picks if len(picks) > 1 else ()
+    offer = replace(offer, title=say("strip.title", label=label), states=(), picks=picks)
+    values = {"scope": scene.tag}
+    typed = tuple(
+        Typed(say(f"strip.new_lot_{result}"), "strip_lot", "pick", "strip-test", label, {**values, "result": result})
+        for result in ("pass", "fail")
+    )
+    if not bottle:
+        return replace(offer, detail=say("strip.no_lot"), typed=typed)
+    values = {**values, "strip_lot": bottle}
+    good = Choice(say("strip.pass"), "strip-test", label, {**values, "result": "pass"}, look="plain")
+    bad = Choice(
+        say("strip.fail"), "strip-test", label, {**values, "result": "fail"}, look="plain",
+        confirm=say("strip.fail.sure", label=label),
+    )  # fmt: skip
+    if _windowed(scene, bath, bottle):
+        words = say("strip.pass_after")
+        after = Typed(words, "read_after_s", "number", "strip-test", label, {**values, "result": "pass"}, "s")
+        return replace(offer, detail=say("strip.detail", lot=bottle), choices=(bad,), typed=(after,))
+    return replace(offer, detail=say("strip.detail", lot=bottle), choices=(good, bad), typed=typed)
+
+
+def _bottle(scene: Scene, bath: Bath) -> str:
+    """Promise the label of the bottle that was used last, or of another that fits the bath; "" for none."""
+    last = str(scene.unit.last_given.get("strip_lot", ""))
+    fits = [
+        b for b in scene.unit.strips.values()
+        if not b.closed and b.controlled and (not bath.strip_type or kind(b.type) == kind(bath.strip_type))
+    ]  # fmt: skip
+    chosen = next((b.label for b in fits if last in (b.label, b.lot)), fits[0].label if fits else "")
+    return chosen or ("" if scene.unit.settings.strip_register else last)
+
+
+def _windowed(scene: Scene, bath: Bath, label: str) -> bool:
+    bottle = scene.unit.strips.get(label)
+    figures = [bath.strip_read_s_min, bath.strip_read_s_max]
+    figures += [bottle.read_s_min, bottle.read_s_max] if bottle else []
+    return any(x is not None for x in figures)
+
+
+def lying(scene: Scene) -> Offer:
+    """In a soak: lift out, quiet until the contact time is proven; a long soak asks for the temperature."""
+    lane, tag = scene.lane, scene.tag
+    soak = lane.cycle.soak
+    offer = replace(base(scene), states=(), title=say("soak.lying", bath=soak.label if soak else ""))
+    if soak is not None and soak.recheck and lane.left_s <= 0:
+        bath = scene.unit.bath(soak.bath)
+        tiles = baths.temperatures(bath, scene) if bath else [baths.LOWEST_C]
+        choices = tuple(Choice(say("lift.at", value=t), "lift", tag, {"temp_c": t}, look="ink") for t in tiles)
+        typed = (Typed(say("type.temp_c"), "temp_c", "number", "lift", tag, {}, "°C"),)
+        return replace(offer, detail=say("lift.read"), choices=choices, typed=typed)
+    look = "ink" if lane.left_s <= 0 else "plain"
+    if lane.over_s > 0:
+        look = "over"
+    under = say("lift.under", passed=clock_text(lane.passed_s), needed=clock_text(lane.needed_s))
+    return replace(
+        offer, choices=(Choice(say("lift.out"), "lift", tag, under=under, look=look, ready_in_s=lane.left_s),)
+    )
+
+
+def air_off(scene: Scene) -> Offer:
+    """Before drying: turn the air on."""
+    step = scene.lane.step
+    return replace(base(scene), choices=(Choice(say("air.on"), "start", scene.tag, stated(step)),))
+
+
+def air_on(scene: Scene) -> Offer:
+    """While the air runs: dry or still wet, quiet until the minimum is proven."""
+    lane, tag = scene.lane, scene.tag
+    wait_s = lane.left_s
+    choices = (
+        Choice(say("air.wet"), "check", tag, {"dry": False}, look="plain", ready_in_s=wait_s),
+        Choice(say("air.dry"), "check", tag, {"dry": True}, look="plain", ready_in_s=wait_s),
+    )
+    return replace(base(scene), states=(), choices=choices, detail=say("air.detail", passed=clock_text(lane.passed_s)))
+
+
+def run_off(scene: Scene) -> Offer:
+    """Before a machine run: its machine as last time, its cycle number typed."""
+    step, tag = scene.lane.step, scene.tag
+    machine = scene.picked.get("machine") or scene.unit.last_given.get("machine")
+    values = stated(step)
+    if machine is None:
+        typed = Typed(say("run.type_machine"), "machine", "pick", "start", tag, values)
+        return replace(base(scene), typed=(typed,))
+    words = say("run.type_number", machine=machine)
+    typed_run = Typed(words, "run", "text", "start", tag, {**values, "machine": machine})
+    other = Typed(say("run.type_machine"), "machine", "pick", "start", tag, values)
+    return replace(base(scene), typed=(typed_run, other))
+
+
+def run_on(scene: Scene) -> Offer:
+    """In a machine run: what the machine says at its end."""
+    lane, tag = scene.lane, scene.tag
+    choices = (
+        Choice(say("run.complete"), "run-end", tag, {"result": "complete"}, ready_in_s=lane.left_s),
+        Choice(say("run.failed"), "run-end", tag, {"result": "failed"}, look="plain", confirm=say("run.failed.sure")),
+        Choice(say("run.interrupted"), "run-end", tag, {"result": "interrupted"}, look="plain",
+               confirm=say("run.failed.sure")),
+    )  # fmt: skip
+    return replace(base(scene), states=(), choices=choices)
+
+
+def waiting(scene: Scene) -> Offer:
+    """Waiting for a lead: why, and the lead's choices."""
+    lane, tag = scene.lane, scene.tag
+    hold = lane.cycle.hold
+    why = hold.why if hold else ""
+    reason = say("decide.reason")
+
+    def choice(decision: str) -> Choice:
+        return Choice(say(f"decide.{decision}"), "decide", tag, {"decision": decision, "reason": reason}, look="plain",
+                      confirm=say(f"decide.{decision}.sure", tag=tag), lead=True)  # fmt: skip
+
+    if hold is not None and hold.kind == "no maximum":
+        typed = Typed(say("decide.type_maximum"), "soak_s_max", "minutes", "decide", tag,
+                      {"decision": "continue", "reason": reason}, "min")  # fmt: skip
+        return Offer(say("decide.title"), why, typed=(typed,), choices=(choice("out-of-service"),))
+    ways = ["clean-again", "disinfect-again", "out-of-service"]
+    if hold is None or hold.kind != "unproven lift":
+        ways.insert(0, "continue")
+    return Offer(say("decide.title"), why, choices=tuple(choice(w) for w in ways))

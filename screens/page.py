@@ -1,0 +1,48 @@
+"""A page: what fills the screen above the tabs. The shell shows one at a time and refreshes only that one."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from kivy.uix.boxlayout import BoxLayout
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+
+class Page(BoxLayout):
+    """The root of one page, a column. Subclasses fill it once and set what changes in `refresh`.
+
+    `key` is the name the shell goes by, `tab` the tab that is marked while the page is shown, `with_tabs` False for
+    a page that needs the whole height. A page keeps its state while another is shown.
+    """
+
+    key = ""
+    tab = "bench"
+    with_tabs = True
+
+    def __init__(self, shell: Shell, **kwargs: Any) -> None:
+        super().__init__(orientation="vertical", **kwargs)
+        self.shell = shell
+        self.desk = shell.desk
+
+    def entered(self, **what: Any) -> None:
+        """Take up what the page is to show; called before it is put on the screen. `refresh` follows."""
+
+    def refresh(self) -> None:
+        """Show everything as of now: called once a second while shown, and after every answer. Asks, never counts."""
+
+    def left(self) -> None:
+        """The page is no longer on the screen; what it holds stays for when it is entered again."""
+
+    def back(self) -> bool:
+        """Go one step back within the page; answer False when there is none, so that the shell leaves the page."""
+        return False
+
+    def unfinished(self) -> bool:
+        """Say whether leaving would lose something half typed; the shell asks first then."""
+        return False
+
+    def scanned(self, text: str) -> bool:
+        """Take a scanned text (keyboard text that ended in Enter); answer False to let the shell find its place."""
+        return False

@@ -1,0 +1,86 @@
+"""What the senses are told each second: every prompt that is due, in words; and that the device must stay awake."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from protocols.clock import Stamp, longest_s
+from protocols.errors import ClockError
+from protocols.lane import Lane, limit_in_s
+from protocols.prompts import Level, Prompt, next_in_s
+from screens.desk import Desk
+from screens.senses import crier
+from screens.senses.choose import Senses
+from screens.senses.promise import Level as SenseLevel
+from screens.senses.tones import CALLS
+from screens.telling import scope_name, step_name
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+_LEVELS: dict[Level, SenseLevel] = {
+    Level.SOON: "soon", Level.READY: "ready", Level.LATE: "late", Level.VERY_LATE: "very_late",
+}  # fmt: skip
+# The witness is told this often how far the clocks were seen: what a power cut can leave unproven. Own figure.
+TOUCH_S = 10
+# A step that must begin within a time is called once when that starts, and again from here on. Own figure: a person who
+# has just lifted a scope is on the way to the rinse and needs no second call before.
+BEGIN_CALL_S = 120
+
+
+class Prompting:
+    """Feeds the crier and keeps the device awake; `beat` belongs in the shell's `on_beat`."""
+
+    def __init__(self, senses: Senses) -> None:
+        self._senses = senses
+        self.crier = senses.crier()
+        self._touched: Stamp | None = None
+
+    def failing(self) -> list[tuple[str, str]]:
+        """Give each sense that does not work now, with the id of the reason."""
+        found = list(self.crier.failures.items())
+        awake = self._senses.keep_awake.can()
+        return found if awake else [*found, ("keep_awake", awake.why)]
+
+    def beat(self, shell: Shell) -> None:
+        """Call what is due, keep awake while anything runs, let the witness see the clocks."""
+        try:
+            now = shell.desk.now()
+            standing = [mapped(p, shell.desk, shell.lanes, now) for p in shell.desk.prompts()]
+            self.crier.tick(standing, now.longest_ms / 1000)
+            self._senses.keep_awake.hold(bool(standing) or any(lane.cycle.running for lane in shell.lanes))
+            if self._touched is None or longest_s(self._touched, now) >= TOUCH_S:
+                self._touched = now
+                shell.desk.door.touch()
+        except ClockError:
+            return  # the shell has said so on the strip
+
+    def next_in_s(self, desk: Desk) -> float | None:
+        """Give the seconds until the crier has something to do: a call again, or a prompt that falls due; or None."""
+        now, at_s = desk.now(), self.crier.next_at_s()
+        waits = [] if at_s is None else [max(0.0, at_s - now.longest_ms / 1000)]
+        due_s = next_in_s(desk.unit, now)
+        return min([*waits, due_s] if due_s is not None else waits, default=None)
+
+
+def mapped(prompt: Prompt, desk: Desk, lanes: list[Lane], now: Stamp) -> crier.Prompt:
+    """Promise a prompt as the crier takes it: stable key, call of the scope, level, words shown and spoken."""
+    lane = next((x for x in lanes if x.scope == prompt.scope), None)
+    step = step_name(lane.step).lower() if lane else prompt.step
+    what = say(f"prompt.{prompt.kind}", step=step)
+    name = scope_name(lane) if lane else prompt.scope
+    late = prompt.level >= Level.LATE
+    spoken = say("prompt.late" if late else "prompt.spoken", name=name, what=what)
+    level = _LEVELS[prompt.level]
+    if prompt.kind == "start" and prompt.level is Level.READY and not _pressing(lane, now):
+        level = "soon"
+    # Scopes are only ever added to the list, so a scope keeps its call.
+    call = list(desk.unit.scopes).index(prompt.scope) % CALLS
+    key = f"{prompt.cycle}|{prompt.step}|{prompt.kind}"
+    return crier.Prompt(key, prompt.scope, call, level, f"{prompt.scope} {what}", spoken)
+
+
+def _pressing(lane: Lane | None, now: Stamp) -> bool:
+    left_s = limit_in_s(lane.cycle.timer, now) if lane is not None else None
+    return left_s is None or left_s <= BEGIN_CALL_S

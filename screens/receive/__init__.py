@@ -1,0 +1,1 @@
+"""Receive scope: which scope, which case, when its procedure ended, whether it was pre-cleaned."""

@@ -1,0 +1,91 @@
+"""What a person has said about a scope that comes in, and the command it becomes. Pure; needs no window."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from protocols.clock import Stamp, local, local_date, wall_text
+from protocols.limits import delay_of
+from protocols.shelf import Shelf
+from protocols.unit import Unit
+from screens.planning import Asked
+from screens.words import has, say
+
+# Minutes offered as tiles, each one tap; another time is typed.
+AGO_MIN = (0, 5, 10, 15, 20, 30, 45, 60)
+_DAY_MIN = 24 * 60
+
+
+@dataclass
+class Answers:
+    """The answers so far: `ended_ms` is wall time, None while `ended_said` is False or when the end is unknown."""
+
+    tag: str = ""
+    case: str = ""
+    ended_said: bool = False
+    ended_ms: int | None = None
+    kind: str = ""
+    by: str = ""
+    wanted_ms: int | None = None
+
+    def values(self, precleaned: str, now: Stamp, zone: str) -> dict[str, Any]:
+        """Promise the values of the receipt: what was said and nothing more."""
+        moment_ms = now.wall_ms if self.ended_ms is None else self.ended_ms
+        values: dict[str, Any] = {
+            "case": self.case,
+            "procedure_date": local_date(moment_ms, zone).isoformat(),
+            "procedure_type": self.kind,
+            "precleaned": precleaned,
+        }
+        if self.ended_ms is not None:
+            values["procedure_end"] = wall_text(self.ended_ms, zone)
+        if self.wanted_ms is not None:
+            values["wanted_by"] = wall_text(self.wanted_ms, zone)
+        if precleaned == "yes" and self.by:
+            values["precleaned_by"] = self.by
+        return values
+
+
+def ago_ms(minutes: int, now: Stamp) -> int:
+    """Promise the wall time so many minutes ago."""
+    return now.wall_ms - minutes * 60_000
+
+
+def typed_ms(text: str, now: Stamp, zone: str) -> int | None:
+    """Promise the wall time of a typed time of day like 10.05 or 1005, the last one that was; None if it is none."""
+    parts = text.replace(":", ".").split(".")
+    if len(parts) == 1 and len(text) in (3, 4):
+        parts = [text[:-2], text[-2:]]
+    if len(parts) != 2 or not all(part.isascii() and part.isdigit() for part in parts) or len(parts[1]) != 2:
+        return None
+    hour, minute = int(parts[0]), int(parts[1])
+    if hour > 23 or minute > 59:
+        return None
+    here = local(now.wall_ms, zone)
+    back = (here.hour * 60 + here.minute - hour * 60 - minute) % _DAY_MIN
+    return now.wall_ms - now.wall_ms % 60_000 - back * 60_000
+
+
+def next_ms(text: str, now: Stamp, zone: str) -> int | None:
+    """Promise the wall time of a typed time of day, the next one to come; None if it is none."""
+    last = typed_ms(text, now, zone)
+    return None if last is None else last + _DAY_MIN * 60_000
+
+
+def asked_of(said: Answers, unit: Unit, shelf: Shelf) -> Asked:
+    """Promise what the planner is asked about the scope that is being received, by what is said of it so far."""
+    scope = unit.scopes.get(said.tag)
+    sha = unit.protocols.get(scope.protocol) if scope is not None else None
+    if sha is None:
+        return Asked()
+    clean_by_ms = None
+    if said.ended_ms is not None:
+        clean_by_ms = said.ended_ms + round(delay_of(unit, shelf.protocol(sha))[1] * 1000)
+    return Asked(said.tag, clean_by_ms, said.ended_said and said.ended_ms is None)
+
+
+def kind_of(family: str) -> str:
+    """Promise the procedure that a family of scopes is mostly used for, to be changed where it was another."""
+    key = f"procedure.{family}"
+    return say(key) if has(key) else say("procedure.other")

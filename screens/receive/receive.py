@@ -1,0 +1,307 @@
+"""The Receive page: tag, case, end of the procedure, pre-clean; as few taps as there are answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any
+
+from kivy.metrics import dp
+from kivy.uix.widget import Widget
+
+from protocols.clock import local
+from protocols.value_types import TEXT_MAX
+from screens import theme
+from screens.desk import Told
+from screens.offer import Pick
+from screens.page import Page
+from screens.plan_words import advice_words
+from screens.planning import Asked
+from screens.receive.answers import AGO_MIN, Answers, ago_ms, asked_of, kind_of, next_ms, typed_ms
+from screens.steps.choosing import PickPage
+from screens.widgets.button import BigButton, ButtonRow
+from screens.widgets.leaves import Leaves
+from screens.widgets.text import Words, width_px
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+OUT_OF_SERVICE = "out of service"
+_OTHER = "\0other"
+
+
+class Receive(Page):
+    """Asks one thing after the other; the last press says how the pre-clean stands and gives the command."""
+
+    key = "receive"
+    tab = "bench"
+
+    def __init__(self, shell: Shell) -> None:
+        margin = dp(theme.MARGIN_DP)
+        super().__init__(shell, padding=(margin, dp(4), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        self.answers = Answers()
+        self._built: object = None
+        self.title = Words("", step="headline", bold=True)
+        self.how = Words("", step="body", role="quiet")
+        self.warning = Words("", step="body", role="over_text", bold=True)
+        self.leaves = Leaves()
+        self.leave = BigButton(say("shell.back"), small=True, look="plain")
+        self.leave.bind(on_command=lambda *_: self.shell.back())
+        for widget in (self.title, self.how, self.warning, self.leaves, self.leave):
+            self.add_widget(widget)
+
+    # --- coming and going
+
+    def entered(self, **what: Any) -> None:
+        """Take up a tag that was scanned or pressed elsewhere."""
+        if what.get("tag"):
+            self._take_tag(str(what["tag"]), ask=False)
+
+    def left(self) -> None:
+        """Forget the answers: they belong to one receipt."""
+        self.answers = Answers()
+        if self.shell.planning is not None:
+            self.shell.planning.ask(Asked())
+
+    def unfinished(self) -> bool:
+        """Say whether answers would be lost."""
+        return bool(self.answers.case) or self.answers.ended_said
+
+    def back(self) -> bool:
+        """Take the last answer back, one at a time."""
+        said = self.answers
+        if said.ended_said:
+            said.ended_said, said.ended_ms = False, None
+        elif said.case:
+            self._ask_case()
+        elif said.tag:
+            said.tag = ""
+        else:
+            return False
+        return True
+
+    def scanned(self, text: str) -> bool:
+        """A known tag is the scope, anything else the case of the scope that is being received."""
+        tag = self._known(text)
+        if tag is not None:
+            self._take_tag(tag, ask=False)
+            return True
+        if not self.answers.tag:
+            return False
+        self._take_case(text)
+        return True
+
+    # --- showing
+
+    def refresh(self) -> None:
+        """Show what is to be answered next; nothing is rebuilt while the question stays the same."""
+        said = self.answers
+        self._warn()
+        stage = "scope" if not said.tag else "case" if not said.case else "end" if not said.ended_said else "give"
+        said_so_far = (said.tag, said.case, said.ended_ms, said.kind, said.by, said.wanted_ms)
+        key = (stage, *said_so_far, self._tags(), round(self.width))
+        if key == self._built:
+            return
+        self._built = key
+        blocks = {"scope": self._scopes, "case": self._case, "end": self._ends, "give": self._gives}[stage]()
+        self.leaves.to_top()
+        self.leaves.show(blocks)
+
+    def _warn(self) -> None:
+        """Say what starting this scope now would do to the others; it is advice, and every button stays."""
+        planning, said = self.shell.planning, self.answers
+        if planning is None:
+            return
+        unit = self.desk.unit
+        asked = asked_of(said, unit, self.desk.door.shelf)
+        planning.ask(asked)
+        planned = planning.advice(said.tag) if said.tag else None
+        words = "" if planned is None else advice_words(planned, self.desk.now(), unit.settings.zone)
+        self.warning.text = words
+
+    def _tags(self) -> tuple[tuple[str, bool], ...]:
+        """Every scope that may come in, with whether it is out of service."""
+        unit = self.desk.unit
+        return tuple(
+            (tag, scope.last is not None and scope.last.outcome == OUT_OF_SERVICE)
+            for tag, scope in sorted(unit.scopes.items())
+            if tag not in unit.cycles
+        )
+
+    def _head(self, title: str, how: str) -> None:
+        self.title.text, self.how.text = title, how
+
+    def _scopes(self) -> list[Widget]:
+        tags = self._tags()
+        if not tags:
+            self._head(say("receive.none"), say("receive.none_how"))
+            return []
+        self._head(say("receive.which"), say("receive.which_how"))
+        tiles = []
+        for tag, out in tags:
+            tile = BigButton(tag, say("receive.out") if out else "", look="plain")
+            tile.disabled = out
+            tile.bind(on_command=lambda _, tag=tag: self._take_tag(tag))
+            tiles.append(tile)
+        blocks = self._rows(tiles, [tag for tag, _ in tags], "button")
+        typing = BigButton(say("receive.type"), look="plain")
+        typing.bind(
+            on_command=lambda *_: self.shell.ask_text(say("receive.which"), "tag", lambda text: self.shell.find(text))
+        )
+        return [*blocks, typing]
+
+    def _case(self) -> list[Widget]:
+        self._head(self._scope_words(), say("receive.case_how"))
+        button = BigButton(say("receive.type_case"))
+        button.bind(on_command=lambda *_: self._ask_case())
+        return [button]
+
+    def _ends(self) -> list[Widget]:
+        self._head(say("receive.ended"), f"{self._scope_words()}, {say('receive.case_line', case=self.answers.case)}")
+        words = [say("receive.ago", minutes=m) if m else say("receive.now") for m in AGO_MIN]
+        tiles = [
+            self._tile(w, lambda m=m: self._take_end(ago_ms(m, self.desk.now())))
+            for w, m in zip(words, AGO_MIN, strict=True)
+        ]
+        tiles.append(self._tile(say("receive.unknown"), lambda: self._take_end(None)))
+        tiles.append(self._tile(say("receive.type_time"), self._ask_time))
+        return self._rows(tiles, [say("receive.unknown")], "title")
+
+    def _gives(self) -> list[Widget]:
+        said, unit = self.answers, self.desk.unit
+        ended = say("receive.ended_unknown")
+        if said.ended_ms is not None:
+            ended = say("receive.ended_at", time=f"{local(said.ended_ms, unit.settings.zone):%H:%M}")
+        self._head(self._scope_words(), f"{say('receive.case_line', case=said.case)}, {ended}")
+        late = say("receive.delayed")
+        yes = BigButton(say("receive.yes"), late if said.ended_ms is None else "")
+        no = BigButton(say("receive.no"), late, look="plain")
+        unknown = BigButton(say("receive.no_idea"), late, look="plain")
+        for button, answer in ((yes, "yes"), (no, "no"), (unknown, "unknown")):
+            button.bind(on_command=lambda _, answer=answer: self._give(answer))
+        by = BigButton(say("receive.by"), said.by or say("receive.by_nobody"), look="plain")
+        by.bind(on_command=lambda *_: self._open_names())
+        kind = BigButton(said.kind, say("steps.change_pick"), look="plain")
+        kind.bind(on_command=lambda *_: self.shell.ask_text(say("receive.kind"), "text", self._take_kind))
+        for button in (by, kind):
+            button.set_step("title")
+        rows: list[Widget] = [yes, ButtonRow([no, unknown]), ButtonRow([by, kind])]
+        if self.shell.planning is not None:
+            at = f"{local(said.wanted_ms, unit.settings.zone):%H:%M}" if said.wanted_ms else say("receive.wanted_none")
+            wanted = BigButton(say("receive.wanted"), at, look="plain")
+            wanted.set_step("title")
+            wanted.bind(on_command=lambda *_: self._ask_wanted())
+            rows.append(wanted)
+        return rows
+
+    def _scope_words(self) -> str:
+        unit = self.desk.unit
+        scope = unit.scopes.get(self.answers.tag)
+        sha = unit.protocols.get(scope.protocol) if scope else None
+        family = self.desk.door.shelf.protocol(sha).family if sha else ""
+        return f"{self.answers.tag}  {family}".strip()
+
+    def _rows(self, tiles: Sequence[BigButton], words: Sequence[str], step: str) -> list[Widget]:
+        """Tiles in rows of as many as the widest of the words allows."""
+        for tile in tiles:
+            tile.set_step(step)
+        width = max(1.0, self.width - 2 * dp(theme.MARGIN_DP))
+        widest = max(width_px(word, step, bold=True) for word in words) * 1.05 + 2 * dp(theme.PAD_DP)
+        in_row = max(2, min(4 if step == "button" else 3, int((width + dp(8)) // (widest + dp(8)))))
+        rows: list[Widget] = []
+        for at in range(0, len(tiles), in_row):
+            row = ButtonRow(list(tiles[at : at + in_row]))
+            for _ in range(in_row - len(row.children)):
+                row.add_blank()
+            rows.append(row)
+        return rows
+
+    @staticmethod
+    def _tile(words: str, press: Callable[[], None]) -> BigButton:
+        tile = BigButton(words, look="plain")
+        tile.bind(on_command=lambda *_: press())
+        return tile
+
+    # --- answers
+
+    def _known(self, text: str) -> str | None:
+        return next((tag for tag in self.desk.unit.scopes if tag.casefold() == text.strip().casefold()), None)
+
+    def _take_tag(self, tag: str, ask: bool = True) -> None:
+        unit = self.desk.unit
+        if tag in unit.cycles:
+            self.answers = Answers()
+            self.shell.go("steps", tag=tag)
+            self.shell.tell(Told(True, say("receive.in_cycle", tag=tag)))
+            return
+        self.answers.tag = tag
+        sha = unit.protocols.get(unit.scopes[tag].protocol)
+        self.answers.kind = kind_of(self.desk.door.shelf.protocol(sha).family if sha else "")
+        if ask and not self.answers.case:
+            self._ask_case()
+        self.shell.look()
+
+    def _ask_case(self) -> None:
+        title = f"{self.answers.tag}: {say('receive.case')}"
+        self.shell.ask_text(title, "case", self._take_case, start=self.answers.case)
+
+    def _take_case(self, text: str) -> None:
+        if self._known(text) is not None:
+            self.shell.tell(Told(False, say("receive.tag_not_case", text=text), say("receive.case_how")))
+            return
+        self.answers.case = text
+        self.shell.look()
+
+    def _take_end(self, ended_ms: int | None) -> None:
+        self.answers.ended_said, self.answers.ended_ms = True, ended_ms
+        self.shell.look()
+
+    def _ask_time(self) -> None:
+        def take(text: str) -> None:
+            moment = typed_ms(text, self.desk.now(), self.desk.unit.settings.zone)
+            if moment is None:
+                self.shell.tell(Told(False, say("receive.bad_time", text=text)))
+            else:
+                self._take_end(moment)
+
+        self.shell.ask_text(say("receive.ended"), "clock", take)
+
+    def _ask_wanted(self) -> None:
+        def take(text: str) -> None:
+            moment = next_ms(text, self.desk.now(), self.desk.unit.settings.zone)
+            if moment is None:
+                self.shell.tell(Told(False, say("receive.bad_time", text=text)))
+            else:
+                self.answers.wanted_ms = moment
+                self.shell.look()
+
+        self.shell.ask_text(say("receive.wanted_when"), "clock", take)
+
+    def _take_kind(self, text: str) -> None:
+        self.answers.kind = text
+        self.shell.look()
+
+    def _open_names(self) -> None:
+        names = self.desk.seen.precleaners()
+        picks = [Pick("by", name, name, name == self.answers.by) for name in names]
+        picks += [Pick("by", "", say("receive.by_nobody"), not self.answers.by)]
+        picks += [Pick("by", _OTHER, say("receive.by_other"), False)]
+        self.shell.over(PickPage(self.shell, picks, self._take_name))
+
+    def _take_name(self, _: str, key: str) -> None:
+        if key == _OTHER:
+            self.shell.ask_text(say("receive.by"), "name", lambda text: self._take_name("by", text))
+            return
+        self.answers.by = key
+        self.shell.look()
+
+    def _give(self, precleaned: str) -> None:
+        said = self.answers
+        values = said.values(precleaned, self.desk.now(), self.desk.unit.settings.zone)
+        if self.warning.text:
+            # What was advised is kept, whatever the person does: it blocks nothing.
+            values["advice"] = self.warning.text[:TEXT_MAX]
+        told = self.shell.give("receive", said.tag, values)
+        if told.done:
+            tag, self.answers = said.tag, Answers()
+            self.shell.go("steps", tag=tag)

@@ -1,0 +1,1 @@
+"""Small promises about sound, vibration, speech, notices and staying awake."""

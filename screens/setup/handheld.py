@@ -1,0 +1,77 @@
+"""What this handheld keeps for itself: theme, sounds, speech, vibration."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from kivy.metrics import dp
+
+from data.disk import Disk
+from protocols.errors import DiskError
+from screens import theme
+from screens.desk import Told
+from screens.heading import Head
+from screens.page import Page
+from screens.setup.preferences import Preferences, load, save
+from screens.widgets.button import BigButton
+from screens.widgets.leaves import Leaves
+from screens.widgets.text import Words
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+_SWITCHES = ("sounds", "speech", "vibration")
+Apply = Callable[[Preferences], None]
+
+
+class HandheldPage(Page):
+    """Four rows; pressing one changes it at once. `apply` makes the app follow, and may rebuild every page."""
+
+    key = "setup-handheld"
+    tab = "setup"
+
+    def __init__(self, shell: Shell, disk: Disk, apply: Apply) -> None:
+        margin = dp(theme.MARGIN_DP)
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        self._disk = disk
+        self._apply = apply
+        self._preferences = load(disk)
+        self._theme = BigButton("", small=True, look="plain")
+        self._theme.bind(on_command=lambda *_: self._next_theme())
+        self._switches = {name: BigButton("", small=True, look="plain") for name in _SWITCHES}
+        for name, button in self._switches.items():
+            button.bind(on_command=self._switcher(name))
+        leaves = Leaves()
+        note = Words(say("handheld.local"), step="detail", role="quiet")
+        leaves.show([self._theme, *self._switches.values(), note])
+        self.add_widget(Head(say("handheld.title"), back=shell.back))
+        self.add_widget(leaves)
+
+    def refresh(self) -> None:
+        """Show what is chosen."""
+        chosen = say(f"handheld.theme.{self._preferences.theme}")
+        self._theme.set_words(say("handheld.row", what=say("handheld.theme"), state=chosen), say("handheld.change"))
+        for name, button in self._switches.items():
+            state = say("handheld.on") if getattr(self._preferences, name) else say("handheld.off")
+            words = say("handheld.row", what=say(f"handheld.{name}"), state=state)
+            button.set_words(words, say("handheld.change"))
+
+    def _next_theme(self) -> None:
+        names = list(theme.THEMES)
+        now = names.index(self._preferences.theme)
+        self._change(replace(self._preferences, theme=names[(now + 1) % len(names)]))
+
+    def _switcher(self, name: str) -> Callable[..., None]:
+        return lambda *_: self._change(replace(self._preferences, **{name: not getattr(self._preferences, name)}))
+
+    def _change(self, preferences: Preferences) -> None:
+        self._preferences = preferences
+        try:
+            save(self._disk, preferences)
+        except DiskError as error:
+            self.shell.tell(Told(False, say("handheld.not_kept", why=error)))
+        self.refresh()
+        self._apply(preferences)

@@ -1,0 +1,134 @@
+"""Who and what is on the unit's lists, each with a button to add to it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from kivy.metrics import dp
+from kivy.uix.widget import Widget
+
+from screens import theme
+from screens.heading import Head
+from screens.page import Page
+from screens.setup.baths import ask_close, bath_line
+from screens.setup.person import change_person
+from screens.widgets.button import BigButton
+from screens.widgets.card import Card
+from screens.widgets.leaves import Leaves
+from screens.widgets.text import Words
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+
+class ListPage(Page):
+    """A list with its button; subclasses give the cards."""
+
+    tab = "setup"
+    title = ""
+    add_words = ""
+    add_page = ""
+    empty = ""
+
+    def __init__(self, shell: Shell) -> None:
+        margin = dp(theme.MARGIN_DP)
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        self._cards: dict[str, Card] = {}
+        self._empty = Words(say(self.empty), role="quiet")
+        self._leaves = Leaves()
+        add = BigButton(say(self.add_words), small=True)
+        add.bind(on_command=lambda *_: self.shell.go(self.add_page, fresh=True))
+        for widget in (Head(say(self.title), back=shell.back), self._leaves, add):
+            self.add_widget(widget)
+
+    def refresh(self) -> None:
+        """Show the list as it stands."""
+        cards = self.cards()
+        blocks: list[Widget] = [*cards] or [self._empty]
+        self._leaves.show(blocks)
+
+    def cards(self) -> list[Card]:
+        """Give the cards of the list in order."""
+        raise NotImplementedError(f"{type(self).__name__} has no cards")
+
+    def card(self, name: str, press: Callable[[], None] | None, *told: Any, **more: Any) -> Card:
+        """Give the card of a name, made once, showing what is told of it."""
+        card = self._cards.get(name)
+        if card is None:
+            card = self._cards[name] = Card(leads=press is not None)
+            if press is not None:
+                card.bind(on_command=lambda *_: press())
+        card.tell(*told, **more)
+        return card
+
+
+class PeoplePage(ListPage):
+    """The people of the unit."""
+
+    key = "setup-people"
+    title = "setup.people"
+    add_words = "setup.add.person"
+    add_page = "setup-person"
+    empty = "setup.no_people"
+
+    def cards(self) -> list[Card]:
+        people = sorted(self.desk.unit.people.values(), key=lambda p: (p.role == "technician", p.name))
+        return [
+            self.card(p.id, self._changer(p.id), p.name[:1], "", p.name,
+                      lines=[say(f"role.{p.role}"), say("person.change")])
+            for p in people
+        ]  # fmt: skip
+
+    def _changer(self, person: str) -> Callable[[], None]:
+        return lambda: change_person(self.shell, self.desk.unit.people[person])
+
+
+class ScopesPage(ListPage):
+    """The scopes of the unit."""
+
+    key = "setup-scopes"
+    title = "setup.scopes"
+    add_words = "setup.add.scope"
+    add_page = "setup-scope"
+    empty = "setup.no_scopes"
+
+    def cards(self) -> list[Card]:
+        return [self._scope(tag) for tag in sorted(self.desk.unit.scopes)]
+
+    def _scope(self, tag: str) -> Card:
+        unit, shelf = self.desk.unit, self.desk.door.shelf
+        scope = unit.scopes[tag]
+        protocol = shelf.protocol(unit.protocols[scope.protocol]) if scope.protocol in unit.protocols else None
+        parts = [scope.model, say("fact.serial", serial=scope.serial) if scope.serial else ""]
+        parts += [say("fact.loan")] if scope.loaner else []
+        lines = [", ".join(part for part in parts if part)]
+        if tag in unit.cycles:
+            lines.append(say("setup.in_cycle"))
+        elif scope.last is not None and scope.last.outcome == "out of service":
+            lines.append(say("setup.out"))
+        family, title = (protocol.spoken, protocol.title) if protocol else ("", scope.protocol)
+        return self.card(tag, None, tag, family, title, lines=[line for line in lines if line])
+
+
+class BathsPage(ListPage):
+    """The baths that stand; pressing one discards it, after a reason and a question."""
+
+    key = "setup-baths"
+    title = "setup.baths"
+    add_words = "setup.add.bath"
+    add_page = "setup-bath"
+    empty = "setup.no_baths"
+
+    def cards(self) -> list[Card]:
+        zone = self.desk.unit.settings.zone
+        found = sorted((b for b in self.desk.unit.baths.values() if not b.closed), key=lambda b: (b.kind, b.label))
+        return [
+            self.card(b.label, self._closer(b.label), b.label, "", b.title,
+                      lines=[bath_line(b, zone), say("setup.close")])
+            for b in found
+        ]  # fmt: skip
+
+    def _closer(self, label: str) -> Callable[[], None]:
+        return lambda: ask_close(self.shell, label)

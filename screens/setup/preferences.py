@@ -1,0 +1,59 @@
+"""What one handheld keeps for itself: theme, sounds, speech, vibration. Not part of the record. Needs no window."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass, fields
+from typing import TYPE_CHECKING
+
+from data.disk import Disk
+from protocols.errors import DiskError
+from screens import theme
+
+if TYPE_CHECKING:
+    from screens.senses.choose import Senses
+
+FILE = "preferences.json"
+
+
+@dataclass(frozen=True, slots=True)
+class Preferences:
+    """The choices of this handheld; the defaults are those of a new one."""
+
+    theme: str = theme.DEFAULT_THEME
+    sounds: bool = True
+    speech: bool = True
+    vibration: bool = True
+
+
+def load(disk: Disk) -> Preferences:
+    """Promise the preferences kept on this handheld; what is missing, damaged or unknown is as on a new one.
+
+    Nothing in them protects a patient, so damage is no reason not to start: sounds come back on.
+    """
+    try:
+        plain = json.loads(disk.read(FILE)) if disk.exists(FILE) else {}
+    except (DiskError, ValueError, RecursionError):
+        return Preferences()
+    if not isinstance(plain, dict):
+        return Preferences()
+    known = {}
+    for field in fields(Preferences):
+        value = plain.get(field.name)
+        fits = value in theme.THEMES if field.name == "theme" and isinstance(value, str) else isinstance(value, bool)
+        if fits and (field.name == "theme") == isinstance(value, str):
+            known[field.name] = value
+    return Preferences(**known)
+
+
+def save(disk: Disk, preferences: Preferences) -> None:
+    """Promise that the preferences are kept, whole or not at all. Raises DiskError."""
+    disk.replace(FILE, json.dumps(asdict(preferences), indent=1).encode() + b"\n")
+
+
+def follow(preferences: Preferences, senses: Senses) -> None:
+    """Promise that theme and senses are as chosen from now on; what was built before keeps its theme until rebuilt."""
+    theme.use(preferences.theme)
+    senses.chime.volume = 1.0 if preferences.sounds else 0.0
+    senses.speak.on = preferences.speech
+    senses.buzz.on = preferences.vibration

@@ -1,0 +1,291 @@
+"""The shell: one page at a time over the tabs, every answer to a tap in words, and one look at the clock a second.
+
+Nothing here decides anything about a scope. A command goes from a page through `give` to the desk and its door; only
+what the door made durable is shown as done. Back never gives a command and never loses a half-typed value unasked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from kivy.uix.boxlayout import BoxLayout
+
+from protocols.errors import ClockError
+from protocols.lane import Lane
+from protocols.unit import Person
+from screens import taps
+from screens.asking import AskPage, TypePage, WhoPage
+from screens.desk import Desk, Told
+from screens.offer import Choice, Typed
+from screens.page import Page
+from screens.planning import Planning
+from screens.scanner import Scanner
+from screens.strip import Strip
+from screens.taps import Then, in_hand
+from screens.widgets.tabs import Tabs
+from screens.words import say
+
+Maker = Callable[["Shell"], Page]
+HOME = "bench"
+
+
+class Shell(BoxLayout):
+    """The root of the app. `makers` gives each page by its key; pages are built when first shown.
+
+    `tabs` are the keys of the pages that have a tab, in order. `lanes` holds every lane as of the last look.
+    """
+
+    def __init__(self, desk: Desk, makers: Mapping[str, Maker], tabs: tuple[str, ...], **kwargs: Any) -> None:
+        super().__init__(orientation="vertical", **kwargs)
+        self.desk = desk
+        self.lanes: list[Lane] = []
+        # Called with the shell once a second, whatever page is shown: the senses, the witness.
+        self.on_beat: list[Callable[[Shell], None]] = []
+        # The planner of the app; None where nothing plans (pages then show what they know without one).
+        self.planning: Planning | None = None
+        # Gives each sense that can't work now with the id of the reason; the app puts the real one here.
+        self.failing: Callable[[], list[tuple[str, str]]] = list
+        self.scanner = Scanner(self.scanned)
+        self.scanner.back = self.back
+        self._window: Any = None
+        self._makers = dict(makers)
+        self._pages: dict[str, Page] = {}
+        self._path: list[str] = []
+        self._over: list[Page] = []
+        self._page: Page | None = None
+        self._tab_count = 0
+        self.strip = Strip()
+        self.tabs = Tabs([(key, say(f"tab.{key}")) for key in tabs])
+        self.tabs.bind(on_choose=lambda _, key: self.go(key))
+        self._room = BoxLayout(orientation="vertical")
+        self.add_widget(self._room)
+        self.add_widget(self.strip)
+        self.add_widget(self.tabs)
+
+    def on_parent(self, _: Any, parent: Any) -> None:
+        """Take keys, and text from a scanner, from the window the shell is in, and only while it is in one."""
+        for name, take in (("on_keyboard", self.scanner.key), ("on_textinput", self.scanner.typed)):
+            if self._window is not None:
+                self._window.unbind(**{name: take})
+            if parent is not None:
+                parent.bind(**{name: take})
+        self._window = parent
+
+    def land(self) -> None:
+        """Show the page that a start opens: the scope that was in hand a moment ago, else the Bench.
+
+        Which scope that was, and where it stands, the record says; so a kill and a new start land where it was.
+        """
+        self.lanes = self.desk.lanes()
+        self.go(HOME)
+        tag = in_hand(self.lanes, self.desk.now())
+        if tag:
+            self.go("steps", tag=tag)
+        if not self.desk.by and self.desk.unit.people:
+            self.over(WhoPage(self, lambda person: self.sign_in(person.id), words=say("bench.who")))
+
+    # --- pages
+
+    @property
+    def page(self) -> Page | None:
+        """Give the page on the screen, a question or typing page included."""
+        return self._over[-1] if self._over else self._page
+
+    def page_of(self, key: str) -> Page:
+        """Give the page of a key, built if it was never shown."""
+        if key not in self._pages:
+            self._pages[key] = self._makers[key](self)
+        return self._pages[key]
+
+    def go(self, key: str, **what: Any) -> None:
+        """Show the page of a key with what it is to show; asks first where something half typed would be lost."""
+        top = self.page
+        if top is not None and top.unfinished():
+            self.confirm(say("shell.lose"), say("shell.leave"), lambda: self._leave_for(key, what), say("shell.stay"))
+        else:
+            self._leave_for(key, what)
+
+    def _leave_for(self, key: str, what: Mapping[str, Any]) -> None:
+        self._over.clear()
+        if self._page is not None:
+            self._page.left()
+        if key in self._path:
+            del self._path[self._path.index(key) :]
+        if key == HOME:
+            self._path.clear()
+        self._path.append(key)
+        self._page = self.page_of(key)
+        self._page.entered(**what)
+        self._show()
+
+    def back(self) -> bool:
+        """Go one step back: out of a question or typing page, within a page, to the page before. Gives no command."""
+        top = self.page
+        if top is not None and top.back():
+            self.look()
+            return True
+        if top is not None and top.unfinished():
+            self.confirm(say("shell.lose"), say("shell.leave"), self._step_back, say("shell.stay"))
+        else:
+            self._step_back()
+        return True
+
+    def _step_back(self) -> None:
+        if self._over:
+            self._over.pop().left()
+            self._show()
+            return
+        before = self._path[-2] if len(self._path) > 1 else HOME
+        if before != self._path[-1:]:
+            del self._path[-1:]
+        self._leave_for(before, {})
+
+    def over(self, page: Page, **what: Any) -> None:
+        """Put a question or typing page over the page shown; it ends with `close_over`."""
+        page.entered(**what)
+        self._over.append(page)
+        self._show()
+
+    def close_over(self, page: Page) -> None:
+        """Take a question or typing page away, and whatever was put over it."""
+        if page in self._over:
+            del self._over[self._over.index(page) :]
+            self._show()
+
+    def _show(self) -> None:
+        page = self.page
+        self._room.clear_widgets()
+        if page is None:
+            return
+        self._room.add_widget(page)
+        self.tabs.chosen = page.tab
+        shown = self.tabs.parent is not None
+        if page.with_tabs and not shown:
+            self.add_widget(self.strip)
+            self.add_widget(self.tabs)
+        elif not page.with_tabs and shown:
+            self.remove_widget(self.strip)
+            self.remove_widget(self.tabs)
+        self.look()
+
+    # --- once a second
+
+    def tick(self, *_: Any) -> None:
+        """Ask the clock, look at everything, show it: called once a second and never counted."""
+        self.look()
+        self._lock_if_idle()
+        for beat in self.on_beat:
+            beat(self)
+
+    def _lock_if_idle(self) -> None:
+        # Takes the name away and nothing else: the page stays, coils and prompts go on.
+        try:
+            if self.desk.lock_if_idle():
+                self.tell(Told(False, say("lock.locked"), say("lock.remedy"), "locked"))
+        except ClockError as error:
+            self.tell(Told(False, say("told.clock", why=error), rule="clock"))
+
+    def look(self) -> None:
+        """Refresh the page shown, the count in the tab of the Watch, and the strip."""
+        try:
+            self.lanes = self.desk.lanes()
+            if self.planning is not None:
+                self.planning.look()
+            self.strip.look(self.desk.now())
+            if self.page is not None:
+                self.page.refresh()
+        except ClockError as error:
+            self.tell(Told(False, say("told.clock", why=error), rule="clock"))
+        count = sum(1 for lane in self.lanes if lane.over_s > 0 or lane.cycle.hold is not None)
+        if count != self._tab_count:
+            self._tab_count = count
+            self.tabs.set_words("watch", say("tab.watch_count", count=count) if count else say("tab.watch"))
+
+    def lane(self, tag: str) -> Lane | None:
+        """Give the lane of a scope as of the last look, or None."""
+        return next((lane for lane in self.lanes if lane.scope == tag), None)
+
+    # --- commands
+
+    def give(
+        self,
+        do: str,
+        subject: str,
+        values: Mapping[str, Any] | None = None,
+        after: int | None = None,
+        by: str = "",
+    ) -> Told:
+        """Give one command and show its answer; what was refused or not recorded is said in plain words."""
+        told = self.desk.give(do, subject, values, after, by)
+        self.tell(told)
+        self.look()
+        return told
+
+    def choose(self, choice: Choice, after: int | None = None, then: Then | None = None) -> None:
+        """Give the command of a choice, after its confirmation and, for what only a lead may do, by a named lead."""
+        taps.choose(self, choice, after, then)
+
+    def type_value(self, typed: Typed, after: int | None = None, then: Then | None = None) -> None:
+        """Let a value be typed on the large keys, then give its command with it."""
+        taps.type_value(self, typed, after, then)
+
+    def ask_text(self, words: str, kind: str, then: Callable[[Any], None], unit: str = "", start: str = "") -> None:
+        """Show the typing page; `kind` is number, minutes, text, tag or name. `then` gets the value once, when done.
+
+        A number comes as int or float, minutes as seconds, everything else as text without spaces around it.
+        """
+        self.over(TypePage(self, words, kind, then, unit, start))
+
+    def confirm(self, words: str, yes: str, then: Callable[[], None], no: str = "") -> None:
+        """Ask once more before something serious; `then` is called only for yes."""
+        self.over(AskPage(self, words, yes, then, no))
+
+    def tell(self, told: Told) -> None:
+        """Show an answer on the strip: what is not recorded stays until touched, a plain success says nothing."""
+        self.strip.tell(told, self.desk)
+
+    def identify(self, person: Person, then: Callable[[Person], None]) -> None:
+        """Call `then` with a person once they have shown who they are: by PIN where one is needed."""
+        taps.identify(self, person, then)
+
+    def sign_in(self, person: str) -> None:
+        """Make a person of the unit the one who gives commands from now on, and ask about unconfirmed acts."""
+        told = self.desk.sign_in(person)
+        self.tell(told)
+        self.look()
+        if told.done:
+            taps.ask_for_acts(self)
+
+    def on_touch_down(self, touch: Any) -> bool:
+        """Note that a hand is on the handheld, whatever it touches."""
+        self.desk.touched()
+        return bool(super().on_touch_down(touch))
+
+    # --- scans
+
+    def scanned(self, text: str) -> None:
+        """Take a scanned text to its place: the page shown, else the page of the scope with that tag."""
+        self.desk.touched()
+        page = self.page
+        if page is not None and page.scanned(text):
+            self.look()
+            return
+        if page is not None and self._over:
+            return  # a question is open: a scan answers nothing
+        self.find(text)
+
+    def find(self, text: str) -> None:
+        """Go to the scope of a tag: its steps while it is in a cycle, else its receipt; or say that nobody knows it."""
+        unit = self.desk.unit
+        holder = self.desk.by_badge(text)
+        if holder is not None:
+            self.identify(holder, lambda person: self.sign_in(person.id))
+            return
+        tag = next((known for known in unit.scopes if known.casefold() == text.casefold()), None)
+        if tag is None:
+            self.tell(Told(False, say("find.unknown", text=text), say("find.unknown.remedy"), "unknown-tag"))
+        elif tag in unit.cycles:
+            self.go("steps", tag=tag)
+        else:
+            self.go("receive", tag=tag)

@@ -1,0 +1,1 @@
+"""Steps: one scope's page, from receipt to storage."""

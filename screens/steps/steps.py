@@ -1,0 +1,277 @@
+"""One scope's page: the step in a sentence, its buttons, what its tap states, cautions, what has been done."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import ceil
+from typing import TYPE_CHECKING, Any
+
+from kivy.metrics import dp, sp
+from kivy.uix.widget import Widget
+
+from protocols.clock import Stamp, longest_s
+from protocols.lane import Lane
+from protocols.prompts import Level
+from protocols.receipt import UNDO_S
+from screens import theme
+from screens.desk import Told
+from screens.offer import Choice, Offer, Typed
+from screens.page import Page
+from screens.steps.act import Act
+from screens.steps.choosing import PickPage, WrongPage
+from screens.steps.parts import Done, Head, Running
+from screens.telling import Telling, over_words, step_name, tell
+from screens.widgets.banner import Banner
+from screens.widgets.button import BigButton, ButtonRow
+from screens.widgets.caution import Caution
+from screens.widgets.leaves import Leaves
+from screens.widgets.pips import Pips
+from screens.widgets.split import Split
+from screens.widgets.step_dots import StepDots
+from screens.widgets.text import Words
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+# Below this height (dp, at normal type size) of the part that is read, the sentence is set smaller and rare choices go
+# to the next leaf, so that the button stays on the screen. Own figure.
+_LOW_DP = 400.0
+_WAITS = ("soak", "machine run")
+
+
+class Steps(Page):
+    """The page of one scope; `entered(tag=...)` says which."""
+
+    key = "steps"
+    tab = "bench"
+
+    def __init__(self, shell: Shell) -> None:
+        margin = dp(theme.MARGIN_DP)
+        super().__init__(shell, padding=(margin, dp(4), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        self.tag = ""
+        self._picked: dict[str, str] = {}
+        self._lane: Lane | None = None
+        self._offer: Offer | None = None
+        self._other = ""
+        self.head = Head()
+        self.banner = Banner()
+        self.banner.bind(on_command=lambda *_: self.shell.go("steps", tag=self._other))
+        self.sentence = {step: Words("", step=step, bold=True) for step in ("headline", "title")}
+        self.detail = Words("", step="body", role="quiet")
+        self.dots = StepDots()
+        self.pips = Pips()
+        self.running = Running()
+        self.act = Act(self._choose, self._type)
+        self.act_more = Act(self._choose, self._type)
+        self.setup = BigButton(say("bench.setup"))
+        self.setup.bind(on_command=lambda *_: self.shell.go("setup"))
+        self.pick = BigButton("", look="plain")
+        self.pick.bind(on_command=lambda *_: self._open_picks())
+        self.cautions = Caution()
+        self.done = Done()
+        self.then = Words("", step="body")
+        self.limit = Words("", step="title", bold=True)
+        self.leaves = Leaves()
+        self.undo = BigButton("", look="plain")
+        self.undo.bind(on_command=lambda *_: self._undo())
+        self.wrong = BigButton(say("wrong.title"), look="plain")
+        self.wrong.bind(on_command=lambda *_: self._open_wrong())
+        for button in (self.undo, self.wrong):
+            button.set_step("body")
+        self.foot = ButtonRow([self.undo, self.wrong])
+        self.frame = Split(self.leaves, [self.head], [self.foot])
+        self.add_widget(self.frame)
+
+    def entered(self, **what: Any) -> None:
+        """Show the scope of `tag`; without one the scope shown last."""
+        tag = str(what.get("tag", self.tag))
+        if tag != self.tag:
+            self._picked = {}
+        self.tag = tag
+        self.leaves.to_top()
+
+    def scanned(self, text: str) -> bool:
+        """A bath's label picks that bath where the step needs one; everything else is not for this page."""
+        bath = next((b for b in self.desk.unit.baths if b.casefold() == text.casefold()), None)
+        if bath is None or self._lane is None or not self._lane.step.bath:
+            return False
+        self._pick("bath", bath)
+        return True
+
+    @property
+    def _low(self) -> bool:
+        """Whether the screen is so low, for its type size, that only what the step needs has room."""
+        return self.leaves.height < dp(_LOW_DP) * sp(1) / dp(1)
+
+    # --- showing
+
+    def refresh(self) -> None:
+        """Show the scope as of now."""
+        self.desk.seen.more()
+        now, zone = self.desk.now(), self.desk.unit.settings.zone
+        lane = self.shell.lane(self.tag)
+        step = None if lane is None else lane.cycle.step
+        if self._lane is not None and step != self._lane.cycle.step:
+            self._picked = {}
+            self.leaves.to_top()
+        self._lane = lane
+        self._show_banner(now, zone)
+        if lane is None:
+            self._show_nothing()
+            return
+        told = tell(lane, now, zone)
+        offer = self._offer = self.desk.offer(lane, self._picked)
+        self.head.tell(lane, self.desk.seen.ended(lane.cycle.id), zone)
+        self._show_offer(lane, offer, told)
+        self._show_done(lane, zone)
+        self._show_undo(lane, now)
+        self._arrange(lane, offer, told)
+
+    def _show_banner(self, now: Stamp, zone: str) -> None:
+        """Name the most urgent other scope that wants hands now."""
+        due = [x for x in self.shell.lanes if x.scope != self.tag and x.level is not None and x.level >= Level.READY]
+        other = due[0] if due else None
+        self._other = other.scope if other else ""
+        if other is not None:
+            told = tell(other, now, zone)
+            when = over_words(other) if told.level == "over" else told.figure
+            self.banner.level = "over" if told.level == "over" else "ready"
+            self.banner.set_words(other.scope, say("steps.due", what=told.title, when=when))
+        self.frame.set_above([self.head, self.banner] if other is not None else [self.head])
+
+    def _show_offer(self, lane: Lane, offer: Offer, told: Telling) -> None:
+        self.sentence["title" if self._low else "headline"].text = offer.title
+        self.detail.text = offer.detail
+        if offer.of:
+            self.pips.needed, self.pips.each, self.pips.done = offer.of, offer.each, offer.done
+        rare = self._low and len(offer.typed) > 1 and bool(offer.choices)
+        self.act.show(replace(offer, typed=()) if rare else offer, self._low)
+        self.act_more.show(replace(offer, choices=(), states=()) if rare else Offer(""))
+        if offer.picks:
+            chosen = next((p.words for p in offer.picks if p.chosen), say("steps.no_pick"))
+            self.pick.set_words(
+                chosen, say("steps.change_pick" if any(p.chosen for p in offer.picks) else "steps.why_pick")
+            )
+        if offer.cautions:
+            self.cautions.set_words(offer.cautions[0], "\n".join(offer.cautions[1:]))
+        if told.liquid:
+            self.running.coil.liquid, self.running.coil.state = told.liquid, told.coil
+            self.running.coil.share = lane.fraction
+            self.running.figure.text, self.running.detail.text = told.figure, told.detail
+            self.running.paint("over_text" if told.level == "over" else "ink")
+
+    def _show_done(self, lane: Lane, zone: str) -> None:
+        order = lane.protocol.order(lane.cycle.flags)
+        kinds = ["done"] * lane.position + ["now"]
+        kinds += ["wait" if s.kind in _WAITS else "todo" for s in order[lane.position + 1 :]]
+        if list(self.dots.kinds) != kinds:
+            self.dots.kinds = kinds
+        after = lane.protocol.following(lane.step.id, lane.cycle.flags)
+        then = say("steps.then", step=step_name(lane.protocol.step(after))) if after else say("steps.last")
+        rows = self.desk.seen.rows(lane.cycle.id, lane.protocol, zone)
+        self.done.tell(say("steps.history_part" if self.desk.seen.failed else "steps.done"), rows)
+        self.then.text = then
+
+    def _show_undo(self, lane: Lane | None, now: Stamp) -> None:
+        """Undo is there only while it is possible, with the seconds that are left; its place stays free otherwise."""
+        back = lane.cycle.undo if lane is not None else None
+        left = UNDO_S - longest_s(back.at, now) if back is not None else 0.0
+        possible = left > 0
+        if possible:
+            words = say("steps.undo", seconds=ceil(left))
+            if self.undo.words != words:
+                self.undo.set_words(words)
+        self.undo.opacity = 1 if possible else 0
+        self.undo.disabled = not possible
+
+    def _show_nothing(self) -> None:
+        self._offer = None
+        self.head.empty(self.tag)
+        self.sentence["headline"].text = say("steps.gone", tag=self.tag)
+        self._show_undo(None, self.desk.now())
+        self.leaves.show([self.sentence["headline"]])
+
+    def _arrange(self, lane: Lane, offer: Offer, told: Telling) -> None:
+        """Put the blocks that this step needs in order; what must be seen before the tap is on the first leaf."""
+        sentence = self.sentence["title" if self._low else "headline"]
+        blocks: list[Widget] = [sentence]
+        first: list[Widget] = [self.act, sentence]
+        if not told.liquid and (lane.kind == "start" or lane.delay_in_s is not None):
+            over = told.level == "over"
+            self.limit.text = f"{over_words(lane)}, {told.detail}" if over else told.detail
+            self.limit.paint("over_text" if over else "ink")
+            blocks.insert(0, self.limit)
+            first.append(self.limit)
+        if offer.detail:
+            blocks.append(self.detail)
+            first.append(self.detail)
+        blocks.append(self.dots)
+        if told.liquid:
+            blocks.append(self.running)
+            first.append(self.running)
+        elif offer.of > 1:
+            blocks.append(self.pips)
+        blocks.append(self.act)
+        if not offer.choices and not offer.typed:
+            blocks.append(self.setup)
+            first.append(self.setup)
+        if offer.picks:
+            blocks.append(self.pick)
+            first.append(self.pick)
+        if offer.of > 1 and not told.liquid:
+            first.append(self.pips)
+        if offer.cautions:
+            blocks.append(self.cautions)
+            first.append(self.cautions)
+        if self.act_more.height > 0:
+            blocks.append(self.act_more)
+        blocks += [self.done, self.then]
+        first.append(self.then)
+        self.leaves.show(blocks, first)
+
+    # --- taps
+
+    def _choose(self, choice: Choice) -> None:
+        if self._lane is not None:
+            self.shell.choose(choice, self._after(choice.subject), self._answered)
+
+    def _type(self, typed: Typed) -> None:
+        if self._lane is not None:
+            self.shell.type_value(typed, self._after(typed.subject), self._answered)
+
+    def _after(self, subject: str) -> int | None:
+        """The last event of the scope that this page has shown; a command on a bath stands on its own."""
+        return self._lane.cycle.last_seq if self._lane is not None and subject == self.tag else None
+
+    def _answered(self, told: Told) -> None:
+        """Leave the page when the command has ended the cycle."""
+        if told.done and self.tag not in self.desk.unit.cycles:
+            self.shell.go("bench")
+            self.shell.tell(Told(True, self._end_words()))
+
+    def _end_words(self) -> str:
+        last = self.desk.unit.scopes[self.tag].last
+        if last is None:
+            return say("steps.undone", tag=self.tag)
+        return say({"completed": "steps.ended", "voided": "steps.voided"}.get(last.outcome, "steps.out"), tag=self.tag)
+
+    def _undo(self) -> None:
+        self._answered(self.shell.give("undo", self.tag, after=self._after(self.tag)))
+
+    def _open_picks(self) -> None:
+        if self._offer is not None:
+            self.shell.over(PickPage(self.shell, self._offer.picks, self._pick))
+
+    def _pick(self, name: str, key: str) -> None:
+        self._picked[name] = key
+        self.shell.look()
+        chosen = next((p for p in self._offer.picks if p.key == key), None) if self._offer else None
+        if chosen is not None and chosen.why_not:
+            del self._picked[name]
+            self.shell.tell(Told(False, chosen.why_not))
+            self.shell.look()
+
+    def _open_wrong(self) -> None:
+        if self._lane is not None:
+            self.shell.over(WrongPage(self.shell, self._lane, self._answered))

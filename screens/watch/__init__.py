@@ -1,0 +1,1 @@
+"""The Watch: what the shift lead must know of, most pressing first."""

@@ -1,0 +1,59 @@
+"""Which keys a keypad has and where: plain functions, no window needed."""
+
+from __future__ import annotations
+
+import string
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["tags", "words", "names", "figures"]
+KINDS: tuple[Kind, ...] = ("tags", "words", "names", "figures")
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key: `char` is what it types, or `action` is erase or done; `span` is its width in columns."""
+
+    char: str = ""
+    action: Literal["", "erase", "done"] = ""
+    span: int = 1
+
+
+_CHARS: dict[Kind, str] = {
+    "tags": string.digits + string.ascii_uppercase + "-",
+    "words": string.digits + string.ascii_uppercase + " ",
+    "names": string.ascii_uppercase + "-'. ",
+    "figures": "789456123.0",
+}
+
+
+def columns_for(kind: Kind, width_dp: float, key_dp: float, gap_dp: float) -> int:
+    """Give how many columns of keys at least `key_dp` wide fit the width: figures always stand in three.
+
+    Only counts that fill the keypad without holes are given: five or ten.
+    """
+    if kind == "figures":
+        return 3
+    fits = int((width_dp + gap_dp) // (key_dp + gap_dp))
+    return 10 if fits >= 10 else 5
+
+
+def key_rows(kind: Kind, columns: int) -> list[list[Key]]:
+    """Give the keys row by row; every row fills `columns`, the last ends with done.
+
+    All keys are on one plane: a switch between letters and figures is a mode to get lost in.
+    """
+    keys = [Key(char=char) for char in _CHARS[kind]]
+    free = columns - len(keys) % columns
+    if free == 1:
+        # Done never shrinks to one column: it takes a row of its own.
+        keys += [Key(action="erase"), Key(action="done", span=columns)]
+    else:
+        erase = max(1, free // 3)
+        keys += [Key(action="erase", span=erase), Key(action="done", span=free - erase)]
+    rows: list[list[Key]] = [[]]
+    for key in keys:
+        if sum(other.span for other in rows[-1]) + key.span > columns:
+            rows.append([])
+        rows[-1].append(key)
+    return rows

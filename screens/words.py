@@ -1,0 +1,131 @@
+"""Every word shown or spoken, by id; English is complete.
+
+A page never holds a sentence of its own: it asks `say("id", name=value)`. Other languages add a catalogue of
+the same ids; an id that a language lacks is shown in English rather than not at all.
+"""
+
+from __future__ import annotations
+
+import string
+from collections.abc import Mapping
+from types import MappingProxyType
+
+from screens.catalogue import check_catalogue
+from screens.words_bench import BENCH_WORDS
+from screens.words_pages import PAGE_WORDS
+from screens.words_people import PEOPLE_WORDS
+from screens.words_planning import PLANNING_WORDS
+from screens.words_setup import SETUP_WORDS
+from screens.words_shell import SHELL_WORDS
+from screens.words_watch import WATCH_WORDS
+
+
+class WordsMissing(KeyError):
+    """A message id, or a value that it names, is missing: a defect of the caller."""
+
+
+_WIDGET_WORDS = {
+    # coil
+    "coil.over": "OVER",
+    # dirty and clean
+    "state.not_disinfected": "NOT DISINFECTED",
+    "state.disinfected": "DISINFECTED, NOT RELEASED",
+    "state.released": "RELEASED",
+    # counts and steps
+    "pips.count": "{done} of {needed}",
+    "steps.place": "step {at} of {of}",
+    # timeline
+    "timeline.title": "next {minutes} minutes",
+    "timeline.more": "{count} more not drawn",
+    "timeline.empty": "no hands needed",
+    # keypad
+    "keypad.erase": "Erase",
+    "keypad.done": "Done",
+    "keypad.space": "Space",
+    # tabs
+    "tab.bench": "Bench",
+    "tab.watch": "Watch",
+    "tab.watch_count": "Watch {count}",
+    "tab.ledger": "Ledger",
+    "tab.send": "Send",
+    "tab.setup": "Setup",
+    # what cannot be sensed, for the Bench
+    "sense.chime": "sound",
+    "sense.buzz": "vibration",
+    "sense.speak": "speech",
+    "sense.notify": "notices",
+    "sense.keep_awake": "staying awake",
+    "sense.cannot": "No {sense}: {why}",
+    "why.off": "switched off on this handheld",
+    "why.no_sound_device": "no sound device answers",
+    "why.not_loaded": "the sounds are not loaded yet",
+    "why.no_vibrator": "this device has no vibrator",
+    "why.no_voice": "no voice is installed",
+    "why.voice_failed": "the voice does not answer",
+    "why.no_notices": "this device takes no notices",
+    "why.notices_refused": "notices are not allowed; allow them in the device's settings",
+    "why.no_window": "the screen is not ready",
+    "why.failed": "the device refused it",
+}
+
+ENGLISH: Mapping[str, str] = MappingProxyType(
+    {
+        **BENCH_WORDS,
+        **PAGE_WORDS,
+        **PEOPLE_WORDS,
+        **PLANNING_WORDS,
+        **SHELL_WORDS,
+        **WATCH_WORDS,
+        **SETUP_WORDS,
+        **_WIDGET_WORDS,
+    }
+)
+
+_catalogues: dict[str, Mapping[str, str]] = {"en": ENGLISH}
+_language = "en"
+
+
+def add_language(code: str, catalogue: Mapping[str, str]) -> None:
+    """Offer a language; raises WordsMissing when it holds an id that English does not have.
+
+    Raises CatalogueFault for a tag or text that can't be used: too long, not a text, or naming other values.
+    """
+    check_catalogue(code, catalogue, ENGLISH)
+    unknown = sorted(set(catalogue) - set(ENGLISH))
+    if unknown:
+        raise WordsMissing(
+            f"language {code!r} has ids that English lacks: {', '.join(unknown)}; correct or remove them"
+        )
+    _catalogues[code] = catalogue
+
+
+def use_language(code: str) -> None:
+    """Make every later `say` answer in this language; raises WordsMissing when it was never added."""
+    global _language
+    if code not in _catalogues:
+        raise WordsMissing(f"there is no language {code!r}; add it first, there are {', '.join(_catalogues)}")
+    _language = code
+
+
+def say(message_id: str, **values: object) -> str:
+    """Give the words of a message with its values filled in.
+
+    Raises WordsMissing when the id is unknown or when a value that the message names was not given.
+    """
+    words = _catalogues[_language].get(message_id) or ENGLISH.get(message_id)
+    if words is None:
+        raise WordsMissing(f"no message has the id {message_id!r}; add it to the English catalogue")
+    try:
+        return words.format(**values)
+    except (KeyError, IndexError) as missing:
+        raise WordsMissing(f"message {message_id!r} needs the value {missing}; got {sorted(values)}") from missing
+
+
+def has(message_id: str) -> bool:
+    """Say whether there is a message with this id."""
+    return message_id in ENGLISH
+
+
+def fields(message_id: str, language: str = "en") -> set[str]:
+    """Give the names of the values that a message needs, so that a test can compare languages."""
+    return {name for _, name, _, _ in string.Formatter().parse(_catalogues[language][message_id]) if name}

@@ -1,0 +1,50 @@
+"""A case reference has the unit's own form, matched whole and without regular expressions from anybody."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from protocols.case_reference import LONGEST, fits, pattern_fault
+from protocols.errors import CommandFault
+from tests.engine.driver import TODAY, Bench
+
+FORMS = [
+    ("99-9999", "26-0412", True), ("99-9999", "26-041", False), ("99-9999", "26-04123", False),
+    ("99-9999", "26.0412", False), ("99-9999", "26-O412", False), ("99-9999", "26-041\u0662", False),
+    ("AA/99", "xY/07", True), ("AA/99", "x7/07", False), ("AA9", "\u00e4b1", False), ("9.*", "1.*", True),
+    ("9.*", "1234", False), ("", "anything", True), ("E9", "E1", True), ("E9", "F1", False),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("pattern", "reference", "fit"), FORMS)
+def test_the_form_is_matched_whole(pattern: str, reference: str, fit: bool) -> None:
+    assert pattern_fault(pattern) == ""
+    assert fits(pattern, reference) is fit
+
+
+@pytest.mark.parametrize("pattern", ["AAAA", "x", "9" * (LONGEST + 1), "9\n", "9\u00e4", "9\x00"])
+def test_a_pattern_that_lets_names_through_or_is_odd_is_not_taken(pattern: str) -> None:
+    assert pattern_fault(pattern)
+    with pytest.raises(CommandFault, match="a pattern with a digit"):
+        Bench().give("set-unit", "unit", case_pattern=pattern)
+
+
+@settings(deadline=None)
+@given(st.text(max_size=45), st.text(max_size=45))
+def test_any_two_texts_are_answered_and_length_always_counts(pattern: str, reference: str) -> None:
+    if not pattern_fault(pattern) and fits(pattern, reference):
+        assert not pattern or len(pattern) == len(reference)
+        assert not pattern or any(char.isdigit() for char in reference)
+
+
+def test_a_receipt_whose_reference_has_another_form_is_refused_without_repeating_it() -> None:
+    bench = Bench()
+    bench.must("set-unit", "unit", case_pattern="99-9999")
+    given_values = {"procedure_date": TODAY, "procedure_type": "x", "precleaned": "no"}
+    refusal = bench.checked_refusal("case-form", "receive", "B2", case="Some Name", **given_values)
+    assert "Some Name" not in str(refusal) and "99-9999" in str(refusal)
+    bench.must("receive", "B2", case="26-0001", **given_values)
+    bench.must("set-unit", "unit", case_pattern="")
+    bench.must("receive", "B3", case="as before", **given_values)

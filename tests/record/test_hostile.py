@@ -1,0 +1,128 @@
+"""Whatever comes from outside is read or refused by a named error, within stated sizes, and leaves no home folder."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from pathlib import Path
+from random import Random
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from data.exporters.manifest import MANIFEST_BYTES_MAX, ExportRefused, read_manifest
+from data.memory_disk import MemoryDisk
+from data.real_disk import RealDisk
+from data.replay import LINE_BYTES_MAX, read_lines
+from protocols.errors import CommandFault, Defect, DiskError, ProtocolFault
+from protocols.labels import LONGEST, LabelFault, read_label
+from protocols.load import LINE_LONGEST, TEXT_BYTES_MOST, read_protocol
+from screens import words
+from screens.catalogue import TEXT_LONGEST, CatalogueFault
+from tests.hostile import _TODAY, ODD, TARGETS
+from tests.soak.fuzz import SHARES
+
+ANY_TEXT = st.text(max_size=300) | st.lists(st.sampled_from(ODD) | st.text(max_size=9), max_size=30).map("".join)
+
+
+@pytest.mark.parametrize("name", TARGETS)
+@settings(max_examples=150, deadline=None)
+@given(chance=st.randoms(use_true_random=False))
+def test_bent_input_is_taken_or_refused_by_name(name: str, chance: Random) -> None:
+    TARGETS[name].read(TARGETS[name].make(chance))
+
+
+@pytest.mark.parametrize("name", TARGETS)
+def test_the_makers_make_both_what_is_taken_and_what_is_refused(name: str) -> None:
+    answers = [TARGETS[name].read(TARGETS[name].make(Random(seed))) for seed in range(300)]
+    assert 5 < sum(answers) < 295
+
+
+def test_the_long_run_leaves_no_target_out() -> None:
+    assert SHARES.keys() == TARGETS.keys()
+
+
+@settings(max_examples=150, deadline=None)
+@given(ANY_TEXT, st.binary(max_size=300))
+def test_any_text_or_bytes_at_all(text: str, data: bytes) -> None:
+    for which in range(3):
+        TARGETS["protocol, claim and limit files"].read((which, text))
+    for name in ("replay lines", "labels"):
+        TARGETS[name].read(text)
+    TARGETS["catalogues"].read((text, {text: text, "tab.bench": text}))
+    TARGETS["manifests of exports"].read((data, data))
+    TARGETS["lines of exports"].read(data)
+
+
+# --- stated sizes
+
+
+def test_what_is_too_long_is_refused_before_it_is_read() -> None:
+    with pytest.raises(ProtocolFault, match="the text has"):
+        read_protocol("#" + "\n#" * (TEXT_BYTES_MOST // 2), "long.toml")
+    with pytest.raises(ProtocolFault, match="line 1 has"):
+        read_protocol("a." * LINE_LONGEST, "wide.toml")
+    with pytest.raises(CommandFault, match="longer than"):
+        read_lines(["[" * (LINE_BYTES_MAX + 1)])
+    with pytest.raises(CommandFault, match="line 1"):
+        read_lines(["[" * LINE_BYTES_MAX])
+    with pytest.raises(LabelFault, match="a label of 201"):
+        read_label("1" * (LONGEST + 1), _TODAY)
+    with pytest.raises(ExportRefused, match="bytes, at most"):
+        read_manifest(b"[" * (MANIFEST_BYTES_MAX + 1), bytes(64))
+    with pytest.raises(CatalogueFault, match="at most"):
+        words.add_language("xx", {"tab.bench": "x" * (TEXT_LONGEST + 1)})
+
+
+# --- catalogues can't reach into the app
+
+REACHING = [
+    "{count.__class__}", "{count!r}", "{count:>999999999}", "{count[0]}", "{0}", "{other}", "{", "}", "{count:{count}}",
+    "a\x00b", "", "  ",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", REACHING)
+def test_a_text_that_reaches_further_than_the_english_one_is_not_taken(text: str) -> None:
+    with pytest.raises(CatalogueFault, match=r"tab\.watch_count"):
+        words.add_language("xx", {"tab.watch_count": text})
+    with pytest.raises(words.WordsMissing):
+        words.use_language("xx")
+
+
+@pytest.mark.parametrize("code", ["en", "", "EN", "de_DE", "../de", "x", "de-" + "a" * 9, None, 7])
+def test_only_a_language_tag_names_a_language_and_english_stays(code: Any) -> None:
+    with pytest.raises(CatalogueFault):
+        words.add_language(code, {"tab.bench": "X"})
+    assert words.say("tab.bench") == "Bench"
+
+
+# --- no path leaves the home folder
+
+LEAVING = [
+    "..", "../x", "a/../../x", "/etc/passwd", "a//b", "./a", "a/.", "a\\..\\b", "a\0b", "", "texts/../../x", "journal/",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("path", LEAVING)
+def test_a_path_that_leaves_the_home_is_a_defect_on_every_operation(path: str, tmp_path: Path) -> None:
+    operations: list[tuple[str, tuple[Any, ...]]] = [
+        ("read", ()), ("exists", ()), ("size", ()), ("names", ()), ("append", (b"x",)), ("replace", (b"x",)),
+        ("scribble", (b"x", 0)), ("truncate", (0,)), ("remove", ()),
+    ]  # fmt: skip
+    for disk in (RealDisk(tmp_path / "home"), MemoryDisk()):
+        for name, more in operations:
+            with pytest.raises(Defect):
+                getattr(disk, name)(path, *more)
+    assert not list(tmp_path.iterdir())
+
+
+@settings(max_examples=200, deadline=None)
+@given(st.lists(st.sampled_from(("..", ".", "", "a", "home", "~", "x" * 300, "\u2025", "a\\b", "\0")), max_size=6))
+def test_no_mix_of_names_writes_outside(tmp_path_factory: pytest.TempPathFactory, parts: list[str]) -> None:
+    root = tmp_path_factory.mktemp("around")
+    disk = RealDisk(root / "home")
+    with suppress(Defect, DiskError):
+        disk.replace("/".join(parts), b"x")
+    assert {path.name for path in root.iterdir()} <= {"home"}
