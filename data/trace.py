@@ -8,10 +8,9 @@ in a bath with that lot in it, or whose strip came from it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, NamedTuple
 
 from data.line import open_line
 from data.real_disk import RealDisk
@@ -22,8 +21,7 @@ from protocols.errors import RecordDamaged
 from protocols.event import Event, from_envelope
 
 
-@dataclass(frozen=True, slots=True)
-class TracedCycle:
+class TracedCycle(NamedTuple):
     """One cycle with every event that belongs to it, amends it, or holds its scope, in order.
 
     `own` are the events of the cycle itself, amendments included.
@@ -88,8 +86,7 @@ class TracedCycle:
         return said
 
 
-@dataclass(frozen=True, slots=True)
-class Trace:
+class Trace(NamedTuple):
     """What a look-back found: cycles by their receipt, and other events, both in order."""
 
     kind: str

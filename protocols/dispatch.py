@@ -8,9 +8,11 @@ apron is counted when it is really made: by a person who comes from the dirty si
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from operator import attrgetter
 from typing import NamedTuple
 
-from protocols.pieces import Chain, Piece
+from protocols.errors import Defect
+from protocols.pieces import Chain
 
 Key = tuple[str, int]
 _FAR = float("inf")
@@ -55,25 +57,27 @@ class _Hand:
 
 
 class _Head:
-    """The next piece of one chain: ready from `ready`, to begin by `latest`."""
+    """The next piece of one chain: ready from `ready`, to begin by `latest`, `place` in the order."""
 
-    __slots__ = ("chain", "latest", "number", "ready")
+    __slots__ = ("chain", "key", "latest", "number", "piece", "place", "ready", "work")
 
-    def __init__(self, chain: Chain, first_s: float) -> None:
-        self.chain, self.number, self.ready = chain, 0, first_s
+    def __init__(self, chain: Chain, first_s: float, rank: Mapping[Key, int], given: Given) -> None:
+        self.chain, self.ready = chain, first_s
         limit = chain.first.max_s if chain.first else None
-        start = chain.pieces[0].start_in_s if chain.pieces else None
+        start = chain.pieces[0].start_in_s
         self.latest = min(_FAR if limit is None else limit, _FAR if start is None else start)
         if chain.fixed_in_s is not None:
             self.ready = self.latest = float(chain.fixed_in_s)
+        self.turn_to(0, rank, given)
 
-    @property
-    def piece(self) -> Piece:
-        return self.chain.pieces[self.number]
+    def turn_to(self, number: int, rank: Mapping[Key, int], given: Given) -> None:
+        """Make a piece the next one."""
+        self.number, self.piece = number, self.chain.pieces[number]
+        self.key = (self.chain.scope, number)
+        self.place, self.work = rank.get(self.key, len(rank)), given.work_s[self.key]
 
-    @property
-    def key(self) -> Key:
-        return self.chain.scope, self.number
+
+_PLACE = attrgetter("place")
 
 
 class _Bench:
@@ -88,7 +92,8 @@ class _Bench:
             self.people += [_Hand((True,), True) for _ in range(given.clean_hands)]
         else:
             self.people = [_Hand(both, in_clean and number == 0) for number in range(given.hands)]
-        self.heads = [_Head(c, given.first_s.get(c.scope, 0.0)) for c in chains if c.pieces]
+        self.heads = [_Head(c, given.first_s.get(c.scope, 0.0), rank, given) for c in chains if c.pieces]
+        self.heads.sort(key=_PLACE)
         # Until when each unit of a resource is taken.
         self.stocks = {name: [0.0] * units for name, units in given.holds.items()}
         for chain in chains:
@@ -102,51 +107,59 @@ class _Bench:
         stock[0] = max(end, start)
 
     def go(self) -> Ran:
+        people, alone = self.people, len(self.people) == 1
         while self.heads:
-            hand = min((h for h in self.people if self._wanted(h)), key=lambda h: h.at)
-            chosen, start = self._choose(hand)
+            hand = people[0] if alone else min((h for h in people if self._wanted(h)), key=lambda h: h.at)
+            chosen, start, change = self._choose(hand)
             if start > hand.at:
                 # Nobody is ready: look again then, for another may be first by that time.
                 hand.at = start
-                chosen, start = self._choose(hand)
-            self._begin(hand, chosen, max(start, hand.at))
+                chosen, start, change = self._choose(hand)
+            self._begin(hand, chosen, start, change)
         return self.ran
 
     def _wanted(self, hand: _Hand) -> bool:
         return any(head.piece.clean in hand.sides for head in self.heads)
 
-    def _start(self, hand: _Hand, head: _Head) -> tuple[float, float]:
-        """When this person could start the piece, the change included, and how long the change takes."""
-        piece, given = head.piece, self.given
-        change = given.change_s if piece.clean and not hand.clean and not given.clean_hands else 0.0
-        ready = head.ready - change
-        if piece.sink and "sink" in self.stocks:
-            ready = max(ready, min(self.stocks["sink"]))
+    def _choose(self, hand: _Hand) -> tuple[_Head, float, float]:
+        """The piece to start next, when this person can start it, and how long the change before it takes."""
+        given, stocks, now = self.given, self.stocks, hand.at
+        change_s = 0.0 if hand.clean or given.clean_hands else given.change_s
+        best: tuple[_Head, float, float] | None = None
+        soonest = back = _FAR
+        for head in self.heads:
+            piece = head.piece
+            if piece.clean not in hand.sides:
+                continue
+            change = change_s if piece.clean else 0.0
+            start = head.ready - change
+            if stocks:
+                start = max(start, self._room(head, change))
+            start = max(start, now)
+            # One that would come in the way of an earlier one's limit is not taken before it.
+            fits = start + change + head.work <= back
+            if fits and start <= now:
+                return head, start, change
+            if best is None or (fits and start < soonest):
+                best, soonest = (head, start, change), start
+            back = min(back, max(start, head.latest - change))
+        if best is None:
+            raise Defect("there is work for nobody of this side")
+        return best
+
+    def _room(self, head: _Head, change: float) -> float:
+        """From when there is room for the piece and for the wait after it."""
+        piece, stocks, ready = head.piece, self.stocks, 0.0
+        if piece.sink and "sink" in stocks:
+            ready = min(stocks["sink"])
         after = piece.after
-        if after is not None and after.holds in self.stocks and after.holds != "sink":
-            ready = max(ready, min(self.stocks[after.holds]) - given.work_s[head.key] - change)
-        return max(hand.at, ready), change
+        if after is not None and after.holds in stocks and after.holds != "sink":
+            ready = max(ready, min(stocks[after.holds]) - head.work - change)
+        return ready
 
-    def _choose(self, hand: _Hand) -> tuple[_Head, float]:
-        """The piece to start next and when."""
-        heads = [head for head in self.heads if head.piece.clean in hand.sides]
-        heads.sort(key=lambda head: self.rank.get(head.key, len(self.rank)))
-        waiting: list[float] = []
-        best, soonest = heads[0], _FAR
-        for head in heads:
-            start, change = self._start(hand, head)
-            end = start + change + self.given.work_s[head.key]
-            if start <= hand.at and all(end <= back for back in waiting):
-                return head, start
-            if start < soonest and all(end <= back for back in waiting):
-                best, soonest = head, start
-            waiting.append(max(start, head.latest - change))
-        return best, soonest
-
-    def _begin(self, hand: _Hand, head: _Head, start: float) -> None:
+    def _begin(self, hand: _Hand, head: _Head, start: float, change: float) -> None:
         piece, key, ran = head.piece, head.key, self.ran
-        start, change = self._start(hand, head)
-        end = start + change + self.given.work_s[key]
+        end = start + change + head.work
         ran.start_s[key], ran.change_s[key] = start, change
         if head.latest < _FAR:
             ran.latest_s[key] = head.latest - change
@@ -162,7 +175,8 @@ class _Bench:
             ran.done_s[head.chain.scope] = end
             self.heads.remove(head)
             return
-        head.number += 1
+        head.turn_to(head.number + 1, self.rank, self.given)
+        self.heads.sort(key=_PLACE)
         head.ready = end + wait
         within, most = head.piece.within_s, after.max_s if after else None
         fixed = head.piece.start_in_s

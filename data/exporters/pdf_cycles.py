@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any, Literal
 
 from data.exporters.cycle_row import CycleRow
-from data.exporters.pdf_page import GREY, INK, LEFT, PALE, WIDTH, page_of, text_line
+from data.exporters.pdf_page import BOTTOM, GREY, HEIGHT, INK, LEFT, PALE, WIDTH, axis, page_of, scale, text_line
 from data.exporters.week_summary import deviations, turnaround_s
 from data.gather import Ended
 from protocols.clock import clock_text, parse_wall
@@ -47,33 +47,43 @@ def stretches(ended: Ended) -> list[tuple[str, float, float]]:
     return found
 
 
-def ribbons(
-    pdf: FPDF, cycles: list[tuple[Ended, dict[str, Any]]], left: float, right: float
-) -> list[tuple[float, str]]:
-    """Promise a ribbon for every cycle between two edges (mm), and gives the marks of their common axis."""
+def ribbons(pdf: FPDF, cycles: list[tuple[Ended, dict[str, Any]]], left: float, right: float) -> None:
+    """Promise a ribbon for every cycle between two edges (mm), with a common axis on every page.
+
+    One that is more than twice as long as nine in ten of the others is cut at the edge, with its length beside it.
+    """
     _legend(pdf)
     drawn = [(document, stretches(ended)) for ended, document in cycles]
-    longest = max((one[-1][2] for _, one in drawn if one), default=1.0)
-    step = next(s for s in (600, 1800, 3600, 7200, 14400, 28800, 86400) if longest / s <= 10 or s == 86400)
-    end = step * (int(longest // step) + 1)
-
-    def x(seconds: float) -> float:
-        return left + (right - left) * seconds / end
-
+    lengths = sorted(one[-1][2] if one else 0.0 for _, one in drawn)
+    usual = lengths[(len(lengths) * 9 - 1) // 10]
+    step, end = scale(lengths[-1] if lengths[-1] <= 2 * usual else 2 * usual)
+    marks = [(left + (right - left) * s / end, clock_text(s)) for s in range(0, end + 1, step)]
     for document, one in drawn:
-        page_of(pdf, RIBBON_MM + 8)
-        top = pdf.get_y()
-        pdf.set_xy(LEFT, top + 0.3)
-        name = f"{document['scope']['tag']}  {document['received']['at'][5:16].replace('T', ' ')}"
-        text_line(pdf, name, 7, width=40)
-        pdf.set_xy(LEFT + 40, top + 0.3)
-        ended_as = document["outcome"]["outcome"]
-        text_line(pdf, "" if ended_as == "completed" else ended_as, 7, bold=True, width=left - LEFT - 40)
-        for stage, start, until in one:
+        if pdf.get_y() + RIBBON_MM + 8 > HEIGHT - BOTTOM:
+            axis(pdf, marks)
+            pdf.add_page()
+        _ribbon(pdf, document, one, (left, right), end)
+    axis(pdf, marks)
+
+
+def _ribbon(
+    pdf: FPDF, document: dict[str, Any], one: list[tuple[str, float, float]], edges: tuple[float, float], end_s: float
+) -> None:  # fmt: skip
+    top, (left, right) = pdf.get_y(), edges
+    pdf.set_xy(LEFT, top + 0.3)
+    text_line(pdf, f"{document['scope']['tag']}  {_clock(document['received']['at'])}", 7, width=40)
+    pdf.set_xy(LEFT + 40, top + 0.3)
+    ended_as = document["outcome"]["outcome"]
+    text_line(pdf, "" if ended_as == "completed" else ended_as, 7, bold=True, width=left - LEFT - 40)
+    for stage, start, until in one:
+        from_x, to_x = (left + (right - left) * min(s, end_s) / end_s for s in (start, until))
+        if start < end_s:
             pdf.set_fill_color(*STAGES.get(stage, _OTHER)[1])
-            pdf.rect(x(start), top + 0.4, max(0.1, x(until) - x(start)), RIBBON_MM - 1, style="F")
-        pdf.set_xy(LEFT, top + RIBBON_MM)
-    return [(x(s), clock_text(s)) for s in range(0, end + 1, step)]
+            pdf.rect(from_x, top + 0.4, max(0.1, to_x - from_x), RIBBON_MM - 1, style="F")
+    if one and one[-1][2] > end_s:
+        pdf.set_xy(right + 1, top + 0.3)
+        text_line(pdf, f"... {clock_text(one[-1][2])}", 7, bold=True, width=22)
+    pdf.set_xy(LEFT, top + RIBBON_MM)
 
 
 def _legend(pdf: FPDF) -> None:

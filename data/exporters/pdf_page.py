@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -72,6 +73,21 @@ def row_height(pdf: FPDF, text: str, width: float, size: float) -> float:
     text = _set_font(pdf, text, size, False)
     lines = pdf.multi_cell(width, size * LEADING, text, dry_run=True, output="LINES")
     return max(1, len(lines) if isinstance(lines, list) else 1) * size * LEADING
+
+
+def scale(longest_s: float) -> tuple[int, int]:
+    """Promise the step and the end of an axis of time, in seconds, on which so many seconds find room."""
+    step = next(s for s in (600, 1800, 3600, 7200, 14_400, 28_800, 86_400) if longest_s / s <= 10 or s == 86_400)
+    return step, step * (int(longest_s // step) + 1)
+
+
+def axis(pdf: FPDF, marks: Iterable[tuple[float, str]]) -> None:
+    """Promise labels under a chart, each centred on its place (mm), and the next place below them."""
+    top = pdf.get_y()
+    for at, label in marks:
+        pdf.set_xy(at - 10, top)
+        text_line(pdf, label, 7, width=20, align="C", colour=GREY)
+    pdf.set_xy(LEFT, top + 7)
 
 
 def _set_font(pdf: FPDF, text: str, size: float, bold: bool) -> str:

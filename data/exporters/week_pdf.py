@@ -6,13 +6,12 @@ The same record and the same version of fpdf2 give the same bytes.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from data.exporters.pdf_cycles import RIBBON_MM, cycle_table, ribbons
-from data.exporters.pdf_page import GREY, INK, LEFT, RULE, WIDTH, new_page, page_of, row_height, text_line
+from data.exporters.pdf_page import GREY, INK, LEFT, RULE, WIDTH, axis, new_page, page_of, row_height, scale, text_line
 from data.exporters.standing import Standing
 from data.exporters.week_summary import Deviation, Turnaround, deviations, outcomes, turnarounds
 from data.gather import Ended, WeekRead
@@ -116,9 +115,7 @@ def _turnaround_chart(pdf: FPDF, times: list[Turnaround]) -> None:
     page_of(pdf, 16 + 9 * min(len(times), 4))
     text_line(pdf, "Turnaround, receipt to storage: a dot for each completed cycle, a bar at the median", 12, bold=True)
     pdf.ln(1.5)
-    longest = max(one.times_s[-1] for one in times)
-    step = next(s for s in (600, 1800, 3600, 7200, 14400, 28800, 86400) if longest / s <= 10 or s == 86400)
-    end = step * (int(longest // step) + 1)
+    step, end = scale(max(one.times_s[-1] for one in times))
 
     def x(seconds: float) -> float:
         return _PLOT_LEFT + (_PLOT_RIGHT - _PLOT_LEFT) * seconds / end
@@ -138,22 +135,14 @@ def _turnaround_chart(pdf: FPDF, times: list[Turnaround]) -> None:
         pdf.set_xy(_PLOT_RIGHT + 1, top + 1)
         text_line(pdf, clock_text(one.median_s), 8, bold=True, width=22)
         pdf.set_xy(LEFT, top + 7)
-    _axis(pdf, [(x(s), clock_text(s)) for s in range(0, end + 1, step)])
-
-
-def _axis(pdf: FPDF, marks: Iterable[tuple[float, str]]) -> None:
-    top = pdf.get_y()
-    for at, label in marks:
-        pdf.set_xy(at - 10, top)
-        text_line(pdf, label, 7, width=20, align="C", colour=GREY)
-    pdf.set_xy(LEFT, top + 7)
+    axis(pdf, [(x(s), clock_text(s)) for s in range(0, end + 1, step)])
 
 
 def _ribbon_chart(pdf: FPDF, cycles: list[tuple[Ended, dict[str, Any]]]) -> None:
     page_of(pdf, 26 + RIBBON_MM * min(len(cycles), 6))
     text_line(pdf, "Every cycle on its own time, from receipt", 12, bold=True)
     pdf.ln(1)
-    _axis(pdf, ribbons(pdf, cycles, _PLOT_LEFT, _PLOT_RIGHT))
+    ribbons(pdf, cycles, _PLOT_LEFT, _PLOT_RIGHT)
 
 
 def _signatures(pdf: FPDF, standing: Standing) -> None:

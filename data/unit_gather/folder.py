@@ -14,7 +14,7 @@ from __future__ import annotations
 import os
 import shutil
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 
 from data.exporters.chain_files import CHAIN
@@ -22,7 +22,7 @@ from data.exporters.csv_text import Column, table
 from data.exporters.manifest import MANIFEST, SIGNATURE, ExportRefused, Manifest, read_manifest
 from data.unit_gather.conflicts import Conflicts, conflicts_csv
 from data.unit_gather.follows import fits, line_marks, told
-from data.unit_gather.found import TABLES, Export, open_export, require_whole, source_of
+from data.unit_gather.found import TABLES, Export, open_export, source_of
 from data.unit_gather.tables import header, split_header, with_columns
 from protocols.errors import CommandFault, DiskError
 
@@ -59,27 +59,31 @@ class FolderUnit:
         if strange:
             raise CommandFault(f"{root} holds {strange[0]}, which gather did not write; name a folder of its own")
 
-    def take(self, export: Export) -> str:
+    def knows(self, export: Export) -> bool:
+        """Promise whether this very export was taken before, and what it came to still stands."""
+        target = self._root / EXPORTS / export.source / export.manifest.week
+        return self._known(export).exists() and self._there(target) is not None
+
+    def take(self, export: Export, checked: Mapping[str, bytes]) -> str:
         """Promise that the export is counted in; gives "taken", "known" or "superseded".
 
-        Raises ExportRefused for one that is not whole (then nothing of it was taken), or DiskError.
+        `checked` is what `require_whole` gave of it. Raises ExportRefused for a table that is none (then nothing of it
+        was taken), or DiskError.
         """
-        manifest = export.manifest
-        known = self._root / MANIFESTS / export.source / manifest.week
+        manifest, known = export.manifest, self._known(export)
+        if self.knows(export):
+            return "known"
         target = self._root / EXPORTS / export.source / manifest.week
         there = self._there(target)
-        if (known / f"{manifest.digest}.json").exists() and there is not None:
-            return "known"
-        require_whole(export)
         for name in TABLES:
-            split_header(export.read(name))
+            split_header(checked[name])
         better = there is None or rank(manifest) > rank(there)
         try:
             if better:
                 self._copy(export, target)
-            known.mkdir(parents=True, exist_ok=True)
-            _write(known / f"{manifest.digest}.sig", (export.folder / SIGNATURE).read_bytes())
-            _write(known / f"{manifest.digest}.json", (export.folder / MANIFEST).read_bytes())
+            known.parent.mkdir(parents=True, exist_ok=True)
+            _write(known.with_suffix(".sig"), (export.folder / SIGNATURE).read_bytes())
+            _write(known, (export.folder / MANIFEST).read_bytes())
         except OSError as error:
             raise _failed(target, error) from error
         return "taken" if better else "superseded"
@@ -104,6 +108,10 @@ class FolderUnit:
         except OSError as error:
             raise _failed(self._root, error) from error
         return found
+
+    def _known(self, export: Export) -> Path:
+        said = export.manifest
+        return self._root / MANIFESTS / export.source / said.week / f"{said.digest}.json"
 
     def _there(self, target: Path) -> Manifest | None:
         if not (target / MANIFEST).exists():

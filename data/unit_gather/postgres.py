@@ -8,7 +8,7 @@ every row, so a column here is named as in the CSV.
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
@@ -21,7 +21,7 @@ from data.exporters.manifest import ExportRefused, Manifest
 from data.unit_gather.conflicts import QUERY
 from data.unit_gather.folder import rank
 from data.unit_gather.follows import Told, fits, line_marks, told
-from data.unit_gather.found import TABLES, Export, require_whole
+from data.unit_gather.found import TABLES, Export
 from data.unit_gather.tables import split_header, unguarded, with_columns
 from protocols.errors import CommandFault, DeviceError
 
@@ -59,18 +59,20 @@ class PostgresUnit:
             self._known_columns = self._columns()
             self._base.rollback()
 
-    def take(self, export: Export) -> str:
-        """Promise that the export is counted in; gives "taken", "known" or "superseded".
-
-        Raises ExportRefused for one that is not whole, or that the database can't hold; then nothing of it went in.
-        """
-        manifest = export.manifest
+    def knows(self, export: Export) -> bool:
+        """Promise whether this very export was taken before."""
         with self._failing("looking for a week"):
             known = {row[0] for row in self._of_week(export)}
             self._base.rollback()
-        if manifest.digest in known:
-            return "known"
-        checked = require_whole(export)
+        return export.manifest.digest in known
+
+    def take(self, export: Export, checked: Mapping[str, bytes]) -> str:
+        """Promise that the export is counted in; gives "taken", "known" or "superseded".
+
+        `checked` is what `require_whole` gave of it. Raises ExportRefused for one that the database can't hold; then
+        nothing of it went in.
+        """
+        manifest = export.manifest
         tables = {name: self._table(name, checked[name], export) for name in TABLES}
         with self._failing(f"taking {export.source} {manifest.week}"), self._base.transaction():
             self._base.execute("SELECT pg_advisory_xact_lock(%s)", (_LOCK,))

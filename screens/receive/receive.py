@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from kivy.metrics import dp
@@ -17,10 +16,11 @@ from screens.page import Page
 from screens.plan_words import advice_words
 from screens.planning import Asked
 from screens.receive.answers import AGO_MIN, Answers, ago_ms, asked_of, kind_of, next_ms, typed_ms
+from screens.receive.tiles import tile, tile_rows
 from screens.steps.choosing import PickPage
 from screens.widgets.button import BigButton, ButtonRow
 from screens.widgets.leaves import Leaves
-from screens.widgets.text import Words, width_px
+from screens.widgets.text import Words
 from screens.words import say
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ class Receive(Page):
         self.leaves = Leaves()
         self.leave = BigButton(say("shell.back"), small=True, look="plain")
         self.leave.bind(on_command=lambda *_: self.shell.back())
-        for widget in (self.title, self.how, self.warning, self.leaves, self.leave):
+        for widget in (self.title, self.how, self.leaves, self.leave):
             self.add_widget(widget)
 
     # --- coming and going
@@ -118,6 +118,10 @@ class Receive(Page):
         planned = planning.advice(said.tag) if said.tag else None
         words = "" if planned is None else advice_words(planned, self.desk.now(), unit.settings.zone)
         self.warning.text = words
+        if words and self.warning.parent is None:
+            self.add_widget(self.warning, index=2)  # above the buttons
+        elif not words and self.warning.parent is not None:
+            self.remove_widget(self.warning)
 
     def _tags(self) -> tuple[tuple[str, bool], ...]:
         """Every scope that may come in, with whether it is out of service."""
@@ -139,11 +143,11 @@ class Receive(Page):
         self._head(say("receive.which"), say("receive.which_how"))
         tiles = []
         for tag, out in tags:
-            tile = BigButton(tag, say("receive.out") if out else "", look="plain")
-            tile.disabled = out
-            tile.bind(on_command=lambda _, tag=tag: self._take_tag(tag))
-            tiles.append(tile)
-        blocks = self._rows(tiles, [tag for tag, _ in tags], "button")
+            one = BigButton(tag, say("receive.out") if out else "", look="plain")
+            one.disabled = out
+            one.bind(on_command=lambda _, tag=tag: self._take_tag(tag))
+            tiles.append(one)
+        blocks = tile_rows(self.width, tiles, [tag for tag, _ in tags], "button")
         typing = BigButton(say("receive.type"), look="plain")
         typing.bind(
             on_command=lambda *_: self.shell.ask_text(say("receive.which"), "tag", lambda text: self.shell.find(text))
@@ -160,12 +164,11 @@ class Receive(Page):
         self._head(say("receive.ended"), f"{self._scope_words()}, {say('receive.case_line', case=self.answers.case)}")
         words = [say("receive.ago", minutes=m) if m else say("receive.now") for m in AGO_MIN]
         tiles = [
-            self._tile(w, lambda m=m: self._take_end(ago_ms(m, self.desk.now())))
-            for w, m in zip(words, AGO_MIN, strict=True)
+            tile(w, lambda m=m: self._take_end(ago_ms(m, self.desk.now()))) for w, m in zip(words, AGO_MIN, strict=True)
         ]
-        tiles.append(self._tile(say("receive.unknown"), lambda: self._take_end(None)))
-        tiles.append(self._tile(say("receive.type_time"), self._ask_time))
-        return self._rows(tiles, [say("receive.unknown")], "title")
+        tiles.append(tile(say("receive.unknown"), lambda: self._take_end(None)))
+        tiles.append(tile(say("receive.type_time"), self._ask_time))
+        return tile_rows(self.width, tiles, [say("receive.unknown")], "title")
 
     def _gives(self) -> list[Widget]:
         said, unit = self.answers, self.desk.unit
@@ -200,27 +203,6 @@ class Receive(Page):
         sha = unit.protocols.get(scope.protocol) if scope else None
         family = self.desk.door.shelf.protocol(sha).family if sha else ""
         return f"{self.answers.tag}  {family}".strip()
-
-    def _rows(self, tiles: Sequence[BigButton], words: Sequence[str], step: str) -> list[Widget]:
-        """Tiles in rows of as many as the widest of the words allows."""
-        for tile in tiles:
-            tile.set_step(step)
-        width = max(1.0, self.width - 2 * dp(theme.MARGIN_DP))
-        widest = max(width_px(word, step, bold=True) for word in words) * 1.05 + 2 * dp(theme.PAD_DP)
-        in_row = max(2, min(4 if step == "button" else 3, int((width + dp(8)) // (widest + dp(8)))))
-        rows: list[Widget] = []
-        for at in range(0, len(tiles), in_row):
-            row = ButtonRow(list(tiles[at : at + in_row]))
-            for _ in range(in_row - len(row.children)):
-                row.add_blank()
-            rows.append(row)
-        return rows
-
-    @staticmethod
-    def _tile(words: str, press: Callable[[], None]) -> BigButton:
-        tile = BigButton(words, look="plain")
-        tile.bind(on_command=lambda *_: press())
-        return tile
 
     # --- answers
 

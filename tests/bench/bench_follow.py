@@ -1,5 +1,5 @@
 """The same rehearsed shifts with and without following the plan, side by side. By hand:
-python -m tests.bench.bench_follow [shifts] [scopes]
+python -m tests.bench.bench_follow [shifts] [scopes] [processes]
 
 Scopes come in and the technician is called away at the same times either way; what scopes do after their first cycle
 follows from when they were ready. Without the plan the technician turns to what is called, else to the scope that is
@@ -11,6 +11,7 @@ from __future__ import annotations
 import sys
 from collections import Counter
 from dataclasses import dataclass, field
+from multiprocessing import Pool
 from statistics import mean, quantiles
 
 from data.memory_disk import MemoryDisk
@@ -59,14 +60,21 @@ def shift(seed: int, scopes: int, follow: bool) -> tuple[Tally, int]:
     return tally, unavoidable
 
 
+def both(which: tuple[int, int]) -> dict[bool, tuple[Tally, int]]:
+    """The same shift either way; `which` is its seed and number of scopes."""
+    return {follow: shift(*which, follow) for follow in (False, True)}
+
+
 def main() -> None:
     shifts = int(sys.argv[1]) if len(sys.argv) > 1 else 200
     scopes = int(sys.argv[2]) if len(sys.argv) > 2 else 6
+    processes = int(sys.argv[3]) if len(sys.argv) > 3 else 1
     sides = {False: Side(), True: Side()}
-    for seed in range(shifts):
-        for follow, side in sides.items():
-            side.add(*shift(seed, scopes, follow))
-        print(f"\r{seed + 1} of {shifts}", end="", file=sys.stderr)
+    with Pool(processes) as pool:
+        for seed, pair in enumerate(pool.imap(both, ((seed, scopes) for seed in range(shifts)))):
+            for follow, one in pair.items():
+                sides[follow].add(*one)
+            print(f"\r{seed + 1} of {shifts}", end="", file=sys.stderr)
     print(file=sys.stderr)
     without, with_plan = sides[False], sides[True]
     print(f"| {shifts} shifts of 8 h, {scopes} scopes, one technician | without the plan | following the plan |")

@@ -22,7 +22,7 @@ from pathlib import Path
 from data.exporters.chain_files import chain_span
 from data.exporters.manifest import MANIFEST, SIGNATURE, with_manifest
 from data.exporters.week_forms import week_forms
-from data.line import NO_LINE_BEFORE, seal
+from data.line import NO_LINE_BEFORE, TAIL_LENGTH
 from data.memory_disk import MemoryDisk
 from data.rehearse.run import Plan, rehearse
 from data.signing import signer
@@ -31,12 +31,16 @@ from data.unit_gather.postgres import SCHEMA, PostgresUnit
 from tests.send.database import programs, server
 
 CYCLES_A_WEEK = 84
-PEAK = (
-    "import resource, sys; from pathlib import Path; from data.unit_gather import gather;"
-    "from data.unit_gather.postgres import PostgresUnit; unit = PostgresUnit(sys.argv[1]);"
-    "gather([Path(p) for p in sys.argv[2:]], unit, None, lambda line: None);"
-    "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)"
-)
+GATHERING = """
+import resource, sys, time
+from pathlib import Path
+from data.unit_gather import gather
+from data.unit_gather.postgres import PostgresUnit
+start = time.perf_counter()
+result = gather([Path(path) for path in sys.argv[2:]], PostgresUnit(sys.argv[1]), None, lambda line: None)
+print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+sys.exit(str(result) if result.refused or result.conflicts else 0)
+"""
 
 
 def template() -> dict[str, bytes]:
@@ -52,6 +56,17 @@ def renamed(content: bytes, device: str) -> bytes:
     return content.replace(b"S-01", device.encode() + b"-S-01")
 
 
+def sealed_again(lines: bytes, prev: str) -> tuple[bytes, str]:
+    """The lines with hashes and predecessors that fit to their changed bytes; the last hash."""
+    made, before = [], ""
+    for line in lines.splitlines():
+        body = line[: -TAIL_LENGTH + 1] + b"}"
+        body = body.replace(before.encode(), prev.encode()) if before else body
+        before, prev = line[-66:-2].decode(), sha256(body).hexdigest()
+        made.append(body[:-1] + b',"hash":"' + prev.encode() + b'"}\n')
+    return b"".join(made), prev
+
+
 def repeated(files: dict[str, bytes], number: int) -> dict[str, bytes]:
     """The same week as another handheld would have it."""
     device = f"bench{number:04d}"
@@ -60,13 +75,9 @@ def repeated(files: dict[str, bytes], number: int) -> dict[str, bytes]:
         for name, content in files.items()
         if name not in (MANIFEST, SIGNATURE, "week.pdf")
     }
-    for name in [name for name in made if name.startswith("chain/")]:
-        lines, prev = [], NO_LINE_BEFORE
-        for line in made[name].splitlines():
-            envelope = {key: value for key, value in json.loads(line).items() if key != "hash"}
-            sealed, prev = seal({**envelope, "prev": prev})
-            lines.append(sealed)
-        made[name] = b"".join(lines)
+    prev = NO_LINE_BEFORE
+    for name in sorted(name for name in made if name.startswith("chain/")):
+        made[name], prev = sealed_again(made[name], prev)
     old = json.loads(files[MANIFEST])
     seq, before, count = chain_span(made)
     said = {k: v for k, v in old.items() if k not in ("v", "key", "files")} | {
@@ -107,12 +118,11 @@ def emptied(address: str) -> None:
 
 
 def gather_run(address: str, folders: list[Path]) -> tuple[float, float]:
-    """Seconds and peak memory (MB) of a process of its own that gathers these."""
-    start = time.perf_counter()
-    done = subprocess.run(
-        [sys.executable, "-c", PEAK, address, *map(str, folders)], check=True, capture_output=True, text=True
-    )
-    return time.perf_counter() - start, float(done.stdout)
+    """Seconds of gathering and peak memory (MB) of a process of its own that gathers these."""
+    command = [sys.executable, "-c", GATHERING, address, *map(str, folders)]
+    done = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True)
+    seconds, peak_mb = map(float, done.stdout.split())
+    return seconds, peak_mb
 
 
 def main() -> None:

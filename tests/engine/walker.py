@@ -25,6 +25,7 @@ BATHS = ("H4", "H5", "W1", "W2", "W3", "W4")
 CLAIMS = ("opa-055-20c", "h2o2-75", "opa-055-25c-machine", "glut-2-society-20c", "paa-02-sterilant")
 # Rare in a walk: they move no scope, and would only take the place of what does.
 PEOPLE = {"add-person", "retire-person", "set-badge", "set-pin", "sign-in", "confirm-acts"}
+STRIPS, CONTAINERS = ("S", "S2", "STRIP-1"), ("K1", "K2")
 WAITS_S = (0, 0.2, 0.5, 1, 3, 9, 11, 60, 61, 300, 720, 1300, 4000)
 NUMBERS = (0, 1, 15, 19.9, 20, 21, 30, 35, 60, 70, 90, 99, 600, 3600, -1, 1e9)
 TEXTS = (
@@ -153,6 +154,7 @@ class Walker:
         if do in ("void", "out-of-service", "close-bath") and chance.random() < 0.8:
             return
         pools = {"scope": TAGS, "bath": BATHS, "person": ("ann", "eve"), "any": TAGS + BATHS, "unit": ("unit",)}
+        pools.update(strips=STRIPS, container=CONTAINERS, limits=tuple(self.bench.shelf.limits.sets), claim=CLAIMS)
         subject = chance.choice(pools.get(spec.on, tuple(self.bench.shelf.shipped)))
         values = {n: self.value(n, v) for n, v in spec.values.items() if v.required or chance.random() < 0.7}
         step = self.bench.step(subject)
@@ -168,6 +170,7 @@ class Walker:
             "bath": BATHS, "claim": CLAIMS, "scope": TAGS, "protocol": tuple(SCOPES.values()),
             "temp_c": (15, 21, 25, 30),
         }  # fmt: skip
+        named.update(container=CONTAINERS, strip_lot=STRIPS, type=("OPA 0.3 %", "glutaraldehyde 1.5 %"))
         if name in named:
             return chance.choice(named[name])
         if spec.choices:

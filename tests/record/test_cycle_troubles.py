@@ -88,7 +88,7 @@ def test_leak_failure_touches_no_disinfectant() -> None:
     assert found["outcome"]["outcome"] == "out of service" and found["outcome"]["owner"] == "ann"
     assert found["disinfection"] == {"method": None, "soaks": [], "runs": [], "strip_tests": []}
     assert found["baths"] == [] and found["cleaning"]["start"] is None and not found["outcome"]["disinfected"]
-    assert found["drying"] == {"start": None, "end": None, "air_s": None, "wet_checks": 0, "by": []}
+    assert found["drying"] == {"start": None, "end": None, "air_s": None, "air_psi": None, "wet_checks": 0, "by": []}
     assert found["storage"]["hang_from"] is None and found["storage"]["hang_until"] is None
 
 

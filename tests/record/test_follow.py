@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 from data.memory_disk import MemoryDisk
 from data.rehearse.run import Plan, rehearse
 
@@ -39,7 +41,7 @@ def test_a_technician_who_comes_from_the_dirty_side_takes_the_time_to_change() -
     _, door, _ = rehearsed(False)
     lines = [line for line in door.journal.lines() if line["kind"] in ("lift", "look", "pass", "count", "start")]
     changes = 0
-    for before, after in zip(lines, lines[1:], strict=False):
+    for before, after in pairwise(lines):
         if after["kind"] == "lift" and after["data"]["step"] == "disinfectant-soak" and before["data"]["stage"] in (
             "prepare", "leak test", "clean", "rinse"
         ):  # fmt: skip

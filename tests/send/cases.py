@@ -8,6 +8,7 @@ from hashlib import sha256
 from pathlib import Path
 
 from data.door import Door
+from data.exporters.manifest import MANIFEST, SIGNATURE, read_manifest, with_manifest
 from data.exporters.week_forms import week_forms
 from data.send import Prepared, prepare
 from data.signing import Signer, signer
@@ -89,7 +90,23 @@ def exported(week: str = WEEK) -> dict[str, bytes]:
     return dict(prepared(week).files)
 
 
+def small(through: int, closed: bool = False) -> Prepared:
+    """An export of two files that goes so far, for sendings that are cut off hundreds of times."""
+    files = {f"chain/{WEEK}.jsonl": b"line\n" * through, "cycles.csv": b"x" * 50}
+    said = {
+        "device": "hh7", "unit": "Bench", "week": WEEK, "closed": closed, "at": WEDNESDAY, "through": through,
+        "head": f"{through:064x}", "first_seq": 1, "before": "0" * 64, "counts": {}, "left_out": {},
+    }  # fmt: skip
+    made = with_manifest(files, said, signer(bytes(32)))
+    return Prepared(read_manifest(made[MANIFEST], made[SIGNATURE]), made)
+
+
 START_S = 1_795_590_000  # 2026-11-25T08:00:00+01:00
+
+
+def copied(bench: Handheld) -> dict[str, bytes]:
+    """Promise the files of a handheld's home, for a disk of its own."""
+    return {path: bytes(content) for path, content in bench.disk.files.items()}
 
 
 def put(files: Mapping[str, bytes], folder: Path) -> Path:

@@ -14,12 +14,9 @@ from data.destinations.errors import DeliveryError, DestinationAway, Destination
 from data.destinations.folder import FolderDestination
 from data.exporters.manifest import MANIFEST
 from data.memory_disk import MemoryDisk
-from data.receipts import RECEIPTS, Receipt, Receipts
-from data.send import Delivered, deliver, keep, send_waiting, signer_of, waiting
-from data.signing import KEY_FILE
-from protocols.errors import DiskError, RecordDamaged
-from tests.faults import FaultyDisk
-from tests.send.cases import NEXT_WEEK, THIRD_WEEK, WEEK, Handheld, busy_week, exported, prepared, there, three_weeks
+from data.receipts import Receipts
+from data.send import Delivered, deliver, send_waiting
+from tests.send.cases import WEEK, copied, exported, prepared, small, there, three_weeks
 
 NOW = "2026-12-09T10:00:00.000+00:00"
 
@@ -130,11 +127,7 @@ def test_what_is_there_already_is_not_written_again(stick) -> None:
 
 @pytest.mark.parametrize("after", [False, True])
 def test_a_replacement_cut_off_anywhere_loses_neither_state(tmp_path, no_fsync, after) -> None:
-    bench = Handheld("hh7")
-    early = bench.prepared()
-    bench.wait(5)
-    bench.must("add-person", "eve", name="Eve", role="technician")
-    late = bench.prepared()
+    early, late = small(5), small(9, closed=True)
     counting = Faulty(FolderDestination(tmp_path))
     deliver(early, counting)
     before = counting.operations
@@ -241,90 +234,3 @@ def test_strange_things_under_the_name_of_a_week_are_left_alone(stick) -> None:
     with pytest.raises(WeekDiffers, match="no signed export"):
         deliver(prepared(), stick)
     assert lying_there(stick) == before
-
-
-# Receipts and what waits
-
-
-def copied(bench: Handheld) -> dict[str, bytes]:
-    return {path: bytes(content) for path, content in bench.disk.files.items()}
-
-
-def test_every_week_waits_until_it_has_arrived_and_an_open_one_again(stick) -> None:
-    bench = busy_week("hh7")
-    send = lambda: list(send_waiting(bench.disk, bench.journal, stick, bench.signer, lambda: NOW, lambda line: None))  # noqa: E731
-    assert waiting(bench.disk, bench.journal, stick.label) == [WEEK]
-    assert [week for week, _ in send()] == [WEEK] and send() == []
-    bench.wait(1)
-    bench.must("add-person", "eve", name="Eve", role="technician")
-    assert [week for week, _ in send()] == [WEEK] and send() == []
-    bench.next_week()
-    assert waiting(bench.disk, bench.journal, stick.label) == [WEEK, NEXT_WEEK]
-    assert [week for week, _ in send()] == [WEEK, NEXT_WEEK] and send() == []
-    assert [r.closed for r in (*Receipts(bench.disk).week(WEEK), *Receipts(bench.disk).week(NEXT_WEEK))] == [
-        True,
-        False,
-    ]
-    assert waiting(bench.disk, bench.journal, "elsewhere") == [WEEK, NEXT_WEEK]
-
-
-def test_an_absent_destination_ends_the_round_and_everything_still_waits(tmp_path) -> None:
-    bench = three_weeks()
-    disk = MemoryDisk(copied(bench))
-    place = FolderDestination(tmp_path / "absent")
-    found = list(send_waiting(disk, bench.journal, place, bench.signer, lambda: NOW, lambda line: None))
-    assert [(week, type(what)) for week, what in found] == [(WEEK, DestinationAway)]
-    assert waiting(disk, bench.journal, place.label) == [WEEK, NEXT_WEEK, THIRD_WEEK]
-
-
-def test_a_week_that_is_refused_does_not_hold_up_the_others(stick) -> None:
-    bench = three_weeks()
-    disk = MemoryDisk(copied(bench))
-    folder = Path(stick.label) / "hh1" / WEEK
-    folder.mkdir(parents=True)
-    (folder / MANIFEST).write_bytes(b"{}")
-    found = list(send_waiting(disk, bench.journal, stick, bench.signer, lambda: NOW, lambda line: None))
-    assert [type(what) for _, what in found] == [WeekDiffers, Delivered, Delivered]
-    assert waiting(disk, bench.journal, stick.label) == [WEEK]
-
-
-@pytest.mark.parametrize("for_good", [False, True])
-def test_when_the_homes_own_disk_fails_anywhere_the_week_only_waits_longer(stick, for_good) -> None:
-    bench = three_weeks()
-    counting = FaultyDisk(MemoryDisk(copied(bench)))
-    keep(counting, deliver(prepared(), stick), stick.label, NOW)
-    for at in range(1, counting.operations + 1):
-        disk = FaultyDisk(MemoryDisk(copied(bench)))
-        disk.fail(at, for_good)
-        with pytest.raises(DiskError):
-            keep(disk, Delivered(prepared().manifest, True), stick.label, NOW)
-        disk.mend()
-        disk.reopen()
-        assert waiting(disk, bench.journal, stick.label)[0] == WEEK
-        results = send_waiting(disk, bench.journal, stick, bench.signer, lambda: NOW, lambda line: None, [WEEK])
-        assert [what for _, what in results] == [Delivered(prepared().manifest, written=False)]
-        assert [r.manifest for r in Receipts(disk).week(WEEK)] == [prepared().manifest.digest]
-
-
-def test_receipts_of_several_destinations_stand_side_by_side() -> None:
-    disk = MemoryDisk()
-    receipts = Receipts(disk)
-    one = Receipt("b", 10, "0" * 64, True, "1" * 64, NOW)
-    two = Receipt("a", 12, "0" * 64, True, "2" * 64, NOW)
-    newer = Receipt("b", 14, "0" * 64, True, "3" * 64, NOW)
-    for receipt in (one, two, newer):
-        receipts.keep(WEEK, receipt)
-    assert receipts.week(WEEK) == [two, newer] and receipts.last(WEEK, "b") == newer and receipts.any()
-
-
-@pytest.mark.parametrize("content", [b"", b"[]", b'{"receipts":[{}]}', b'{"receipts":[{"to":1}]}', b"\xff"])
-def test_a_damaged_receipt_is_named(content) -> None:
-    disk = MemoryDisk({f"{RECEIPTS}/{WEEK}.json": content})
-    with pytest.raises(RecordDamaged, match="take it away"):
-        Receipts(disk).week(WEEK)
-
-
-def test_the_key_is_made_at_the_first_export_and_missed_after_a_receipt() -> None:
-    disk = MemoryDisk()
-    made = signer_of(disk)
-    assert disk.exists(KEY_FILE) and signer_of(disk) == made

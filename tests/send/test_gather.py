@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import random
 import shutil
 from pathlib import Path
@@ -27,6 +28,12 @@ def gathered(sources: list[Path], into: Path, keys: dict[str, str] | None = None
 
 def rows(content: bytes) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(content.decode("utf-8-sig"), newline="")))
+
+
+@pytest.fixture(autouse=True)
+def no_fsync(monkeypatch) -> None:
+    """Many gatherings one after another: that bytes reach the plate is not what is asked here."""
+    monkeypatch.setattr(os, "fsync", lambda handle: None)
 
 
 @pytest.fixture(scope="module")
