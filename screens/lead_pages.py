@@ -24,6 +24,8 @@ _PAGES = {
     "setup-scope": ("screens.setup.scopes", "ScopePage"),
     "setup-baths": ("screens.setup.lists", "BathsPage"),
     "setup-bath": ("screens.setup.baths", "BathPage"),
+    "setup-strips": ("screens.setup.strips", "StripsPage"),
+    "setup-strip": ("screens.setup.strips", "StripPage"),
     "setup-unit": ("screens.setup.unit", "UnitPage"),
     "setup-handheld": ("screens.setup.handheld", "HandheldPage"),
 }

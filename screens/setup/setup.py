@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 # What a new unit needs, in this order: only a lead may do the rest, and a bath is poured for scopes.
 FIRST = ("person", "unit", "scope", "bath")
-_LISTS = ("people", "scopes", "baths", "unit", "handheld")
+_LISTS = ("people", "scopes", "baths", "strips", "unit", "handheld")
 
 
 class SetupPage(Page):
@@ -109,11 +109,18 @@ class SetupPage(Page):
             "people": say("setup.count", count=len(unit.people)) if unit.people else say("setup.none"),
             "scopes": say("setup.count", count=len(unit.scopes)) if unit.scopes else say("setup.none"),
             "baths": say("setup.count_baths", count=poured) if poured else say("setup.none"),
+            "strips": self._strips_words(),
             "unit": say("setup.unit_under", name=unit.settings.name, zone=unit.settings.zone),
             "handheld": say("setup.handheld.under"),
         }
         for name, button in self._lists.items():
             button.set_words(say(f"setup.{name}"), unders[name])
+
+    def _strips_words(self) -> str:
+        bottles = [s for s in self.desk.unit.strips.values() if not s.closed]
+        if not bottles and self.desk.unit.settings.strip_register:
+            return say("setup.strips.needed")
+        return say("setup.count", count=len(bottles)) if bottles else say("setup.none")
 
     def _goer(self, key: str, fresh: bool = False) -> Callable[..., None]:
         what = {"fresh": True} if fresh else {}

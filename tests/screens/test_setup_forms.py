@@ -152,3 +152,25 @@ def test_zones_are_found_by_their_city() -> None:
     assert "America/Port-au-Prince" in zones_like("PORT AU")
     assert zones_like("QQ") == []
     assert not any(zone.startswith("Etc/") for zone in zones_like(""))
+
+
+# --- test strips
+
+
+def test_a_bottle_of_strips_is_registered_and_its_lot_controlled_by_touch(open_screen: Opener) -> None:
+    scene = Scene()
+    shown = _open(open_screen, scene, "setup-strips")
+    before = set(scene.door.unit.strips)
+    shown.tap("A bottle of strips", "Next: What they show", "OPA 0.3 %", "Next: Label on the bottle")
+    shown.scan("S9")
+    shown.tap("Next: Lot number")
+    shown.scan("L-77")
+    shown.tap("Next: Printed expiry date")
+    shown.scan("2027-06-30")
+    shown.tap("Next: Opened on", "Today", "Registered: S9")
+    assert set(scene.door.unit.strips) - before == {"S9"}
+    assert scene.door.unit.strips["S9"].controlled is False
+    shown.tap("Yes, all of them")
+    bottle = scene.door.unit.strips["S9"]
+    assert (bottle.lot, bottle.type, bottle.controlled) == ("L-77", "OPA 0.3 %", True)
+    assert "its lot was tested" in " ".join(shown.screen.texts())
