@@ -1,0 +1,71 @@
+"""Commands that read a record and change nothing: verify and trace."""
+
+from pathlib import Path
+
+from screens.terminal.homes import FINDING, FINE, default_home, wrong_use
+from screens.terminal.values import day
+
+
+def add_verify(commands):
+    """Add `verify`, which holds a record against itself, its ledger and its exports."""
+    verify = commands.add_parser("verify", help="hold the record against itself, its ledger and its exports")
+    verify.add_argument("path", nargs="?", type=Path, metavar="PATH", help="a home, a rehearsal's --out, or an export")
+    verify.add_argument("--chain", action="store_true", help="only the chain of lines, several times faster")
+    verify.set_defaults(run=run_verify)
+
+
+def run_verify(options):
+    from data.audit import exports_in, is_home, verify_exports, verify_home
+
+    path = options.path or options.home or default_home()
+    exports = exports_in(path)
+    if is_home(path):
+        audit = verify_home(path, chain_only=options.chain)
+    elif not exports:
+        return wrong_use(f"{path} holds neither a record nor an export; name a home folder or an exported week")
+    else:
+        inside = exports[0].resolve().parent.parent
+        home = options.home or (inside if is_home(inside) else None)
+        audit = verify_home(home, exports, options.chain) if home else None
+    found = 0
+    for difference in audit.differences() if audit else verify_exports(exports):
+        print(difference)
+        found += 1
+    looked_at = audit.summary() if audit else f"{len(exports)} exports without their journal"
+    print(f"{path}: {looked_at}; " + (f"{found} differences" if found else "nothing differs"))
+    return FINDING if found else FINE
+
+
+def add_trace(commands):
+    """Add `trace`, which looks back."""
+    trace = commands.add_parser("trace", help="look back: every cycle and event that touched something")
+    what = trace.add_mutually_exclusive_group(required=True)
+    what.add_argument("--scope", metavar="TAG", help="a scope")
+    what.add_argument("--bath", metavar="ID", help="a bath, by its label or the id of its pouring")
+    what.add_argument("--lot", metavar="LOT", help="a lot of solution or test strips")
+    what.add_argument("--person", metavar="P", help="whoever gave a command")
+    what.add_argument("--case", metavar="C", help="a case reference")
+    trace.add_argument("--since", type=day, metavar="2026-11-25", help="only what has gone on since that day")
+    trace.add_argument("--csv", type=Path, metavar="FILE", help="write every event found as CSV")
+    trace.set_defaults(run=run_trace)
+
+
+def run_trace(options):
+    from data import trace_text
+    from data.trace import trace
+    from data.trace_index import KINDS
+
+    home = options.home or default_home()
+    if not (home / "journal").is_dir():
+        return wrong_use(f"{home} holds no record; name its folder with --home")
+    kind = next(name for name in KINDS if getattr(options, name) is not None)
+    found = trace(home, kind, getattr(options, kind), options.since)
+    print("\n".join(trace_text.lines(found)))
+    if options.csv:
+        from data.exporters.csv_trace import csv_bytes
+
+        try:
+            options.csv.write_bytes(csv_bytes(found))
+        except OSError as error:
+            return wrong_use(f"{options.csv} can't be written ({error.strerror}); name another file")
+    return FINE if found.cycles or found.others else FINDING
