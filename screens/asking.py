@@ -102,7 +102,7 @@ class TypePage(Page):
         return True
 
     def _done(self, text: str) -> None:
-        text = text.strip()
+        text = text.strip(" ")
         if not text:
             self._hint.text = say("shell.type_more")
             return

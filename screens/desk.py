@@ -13,9 +13,10 @@ from typing import Any
 
 from data.door import Door
 from data.pins import pin_values, proof
-from protocols.clock import Stamp, local
+from protocols.clock import Stamp, local, local_date
 from protocols.errors import ClockError, CommandFault, DiskError
 from protocols.event import Command, Event
+from protocols.labels import Label, read_label
 from protocols.lane import Lane, lanes
 from protocols.prompts import Prompt, due
 from protocols.refusals import Refusal
@@ -139,6 +140,23 @@ class Desk:
         """Promise whose badge was scanned, or None."""
         people = self.door.unit.people.values()
         return next((p for p in people if p.badge and p.badge.casefold() == text.casefold()), None)
+
+    def label(self, text: str) -> Label:
+        """Promise what a scanned or typed label says, as of today. Raises LabelFault when that is not certain."""
+        return read_label(text, local_date(self.now().wall_ms, self.door.unit.settings.zone))
+
+    def scope_of(self, text: str) -> str:
+        """Promise the tag of the scope with that tag, or with the serial number on that label; "" for none.
+
+        Raises LabelFault for a label that can't be read for certain.
+        """
+        scopes = self.door.unit.scopes
+        tag = next((known for known in scopes if known.casefold() == text.casefold()), "")
+        if tag:
+            return tag
+        label = self.label(text)
+        serial = label.serial or label.giai or label.text
+        return next((s.tag for s in scopes.values() if s.serial and s.serial.casefold() == serial.casefold()), "")
 
     def set_pin(self, person_id: str, first: str, second: str) -> Told:
         """Promise the answer to a new PIN, typed twice."""

@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from protocols.labels import LONGEST, SEPARATOR
+
 ENTER = (13, 271)
 ESCAPE = 27
 BACKSPACE = 8
-# Longer than any tag, case or label; a stuck key must not fill the memory.
-LONGEST = 80
+# The separator of a GS1 label comes as its own character, or as the keys that type it: Ctrl and the closing bracket.
+SEPARATOR_KEY = ord("]")
 
 
 class Scanner:
@@ -32,11 +34,13 @@ class Scanner:
             self._text = ""
             return self.back()
         if key in ENTER:
-            text, self._text, self._by_key = self._text.strip(), "", ""
+            text, self._text, self._by_key = self._text.strip(" "), "", ""
             if text:
                 self._done(text)
         elif key == BACKSPACE:
             self._text = self._text[:-1]
+        elif codepoint == SEPARATOR or key == ord(SEPARATOR) or (key == SEPARATOR_KEY and "ctrl" in (modifiers or ())):
+            self._add(SEPARATOR)
         elif codepoint and codepoint.isprintable() and not {"ctrl", "alt", "meta"} & set(modifiers or ()):
             char = codepoint.upper() if "shift" in (modifiers or ()) else codepoint
             self._by_key = char
@@ -52,5 +56,9 @@ class Scanner:
         return True
 
     def _add(self, text: str) -> None:
-        if text.isprintable() and len(self._text) + len(text) <= LONGEST:
+        # Some systems send a separator both as a key and as text; two in a row never mean anything.
+        if text == SEPARATOR and self._text.endswith(SEPARATOR):
+            return
+        # Beyond the longest label a stuck key must not fill the memory.
+        if (text.isprintable() or text == SEPARATOR) and len(self._text) + len(text) <= LONGEST:
             self._text += text

@@ -12,6 +12,7 @@ from typing import Any
 from kivy.uix.boxlayout import BoxLayout
 
 from protocols.errors import ClockError
+from protocols.labels import SEPARATOR, LabelFault
 from protocols.lane import Lane
 from protocols.unit import Person
 from screens import taps
@@ -282,9 +283,14 @@ class Shell(BoxLayout):
         if holder is not None:
             self.identify(holder, lambda person: self.sign_in(person.id))
             return
-        tag = next((known for known in unit.scopes if known.casefold() == text.casefold()), None)
-        if tag is None:
-            self.tell(Told(False, say("find.unknown", text=text), say("find.unknown.remedy"), "unknown-tag"))
+        try:
+            tag = self.desk.scope_of(text)
+        except LabelFault as fault:
+            self.tell(Told(False, str(fault), rule="label-unread"))
+            return
+        if not tag:
+            shown = text.replace(SEPARATOR, " ")
+            self.tell(Told(False, say("find.unknown", text=shown), say("find.unknown.remedy"), "unknown-tag"))
         elif tag in unit.cycles:
             self.go("steps", tag=tag)
         else:
