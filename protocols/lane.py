@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from protocols.clock import Stamp
+from protocols.counts import rinse_times
 from protocols.cycle import State, state_of
 from protocols.model import Protocol, Step
 from protocols.prompts import Level, Prompt, due
@@ -17,7 +18,8 @@ class Lane:
     """One scope in a cycle, as of one moment. Times in seconds; `level` is None while nobody is wanted.
 
     `passed_s` is proven time on the running timer, `needed_s` its minimum, `left_s` what is missing (0 when ready),
-    `limit_in_s` the time to its limit (negative: over) and `fraction` how full the coil is, 0 to 1.
+    `limit_in_s` the time to its limit (negative: over) and `fraction` how full the coil is, 0 to 1. `times` is how
+    often a counted step is done, by protocol, label and chosen limits.
     """
 
     scope: str
@@ -34,6 +36,7 @@ class Lane:
     delay_in_s: float | None
     position: int
     length: int
+    times: int
 
     @property
     def fraction(self) -> float:
@@ -51,7 +54,7 @@ def lanes(unit: Unit, shelf: Shelf, now: Stamp) -> list[Lane]:
     wanted: dict[str, Prompt] = {}
     for prompt in due(unit, now):
         wanted.setdefault(prompt.scope, prompt)
-    found = [_lane(cycle, shelf, now, wanted.get(cycle.scope)) for cycle in unit.cycles.values()]
+    found = [_lane(unit, cycle, shelf, now, wanted.get(cycle.scope)) for cycle in unit.cycles.values()]
     return sorted(found, key=_need)
 
 
@@ -61,7 +64,7 @@ def _need(lane: Lane) -> tuple[int, float, float, str]:
     return -level, -lane.over_s, waiting, lane.scope
 
 
-def _lane(cycle: Cycle, shelf: Shelf, now: Stamp, prompt: Prompt | None) -> Lane:
+def _lane(unit: Unit, cycle: Cycle, shelf: Shelf, now: Stamp, prompt: Prompt | None) -> Lane:
     protocol = shelf.protocol(cycle.text_sha256)
     step = protocol.step(cycle.step)
     timer = cycle.timer
@@ -73,6 +76,7 @@ def _lane(cycle: Cycle, shelf: Shelf, now: Stamp, prompt: Prompt | None) -> Lane
         cycle.scope, cycle, protocol, step, state_of(cycle, step), timer.kind if timer else "",
         prompt.level if prompt else None, passed, needed, max(0.0, needed - passed), limit_in_s(timer, now),
         None if "leak" in cycle.flags else limit_in_s(cycle.delay, now), position, len(order),
+        rinse_times(unit, cycle, step),
     )  # fmt: skip
 
 

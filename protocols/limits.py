@@ -1,9 +1,9 @@
 """Limit sets: what a unit's lead chooses where sources disagree, one set of each kind; and what the choice changes.
 
 Kinds: "delay" (from which moment to the start of cleaning, and how long), "storage" (hang time), "rinse" (fewest
-rinses after disinfection), "alcohol" (whether its flush may be left out) and "air" (highest drying pressure, psi). A
-chosen set's figures stand in the unit's state as they were resolved at the choice; without one the protocol's own
-figures hold. Times in s.
+rinses after disinfection), "alcohol" (whether its flush may be left out) and "air" (pressure, psi, that
+drying air must stay below). A chosen set's figures stand in the unit's state as they were resolved at the choice;
+without one the protocol's own figures hold. Times in s.
 """
 
 from __future__ import annotations
@@ -22,9 +22,9 @@ KINDS = ("delay", "storage", "rinse", "alcohol", "air")
 LIMITS_MOST = 100
 _FIGURES = {
     "delay": ("limit_s_max", "warn_s"), "storage": ("hang_s_max",), "rinse": ("times",), "alcohol": (),
-    "air": ("air_psi_max",),
+    "air": ("air_psi_below",),
 }  # fmt: skip
-_ALL = ("limit_s_max", "warn_s", "hang_s_max", "times", "air_psi_max")
+_ALL = ("limit_s_max", "warn_s", "hang_s_max", "times", "air_psi_below")
 
 
 @dataclass(frozen=True, slots=True)

@@ -204,7 +204,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "not-releasable": ("{subject} can't be released: {why}", "finish its cycle first"),
     "released": ("{subject} was released by {by}", "nothing to do"),
     # limits and claims
-    "air-pressure": ("air at {value} psi is above {most} psi ({limit})", "turn the pressure down"),
+    "air-pressure": ("air at {value} psi is not below {below} psi ({limit})", "turn the pressure down"),
     "alcohol-always": (
         "step {step!r} can't be skipped: the unit chose {limit}",
         "do it, or a lead chooses another set",

@@ -159,12 +159,13 @@ def start_air(ctx: Context) -> Decision | Refusal:
     if isinstance(given, Refusal):
         return given
     limit, pressure = ctx.unit.limits.get("air"), ctx.get("air_psi")
-    most = limit.air_psi_max if limit else None
-    if most is not None:
+    below = limit.air_psi_below if limit else None
+    if below is not None:
         if pressure is None:
             return refuse("needs-record", step=ctx.step.id, missing="air_psi")
-        if pressure > most:
-            return refuse("air-pressure", value=f"{pressure:g}", most=f"{most:g}", limit=limit.id if limit else "")
+        # The source says "less than" (PAHO-2009), so the figure itself is too much.
+        if pressure >= below:
+            return refuse("air-pressure", value=f"{pressure:g}", below=f"{below:g}", limit=limit.id if limit else "")
     if pressure is not None:
         given["air_psi"] = pressure
     minimum = ctx.step.soak_s_min

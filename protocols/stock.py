@@ -136,7 +136,7 @@ class Chosen(NamedTuple):
     warn_s: float | None = None
     hang_s_max: float | None = None
     times: float | None = None
-    air_psi_max: float | None = None
+    air_psi_below: float | None = None
 
 
 class Confirmed(NamedTuple):

@@ -87,8 +87,7 @@ def _title(lane: Lane) -> str:
     if step.kind == "count" and step.stage in ("rinse", "final rinse") and lane.over_s > 0:
         return say("lane.rinse_now")
     if step.kind == "count" and lane.cycle.done:
-        of = int(step.times.value) if step.times else 1
-        return say("lane.counted", step=step_name(step), done=lane.cycle.done, of=of)
+        return say("lane.counted", step=step_name(step), done=lane.cycle.done, of=lane.times)
     return step_name(step)
 
 

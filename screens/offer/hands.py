@@ -12,6 +12,8 @@ from screens.offer.model import Choice, Offer, Pick, Scene, Typed
 from screens.words import has, say
 
 _ALCOHOL_PCT = (70, 80, 90)
+# Counts that push air through channels.
+_BY_AIR = ("flush-air", "final-purge")
 
 
 def base(scene: Scene) -> Offer:
@@ -80,12 +82,20 @@ def brush_pass(scene: Scene) -> Offer:
     )
 
 
+def air_limit(scene: Scene) -> str:
+    """Promise the pressure that the unit's chosen limit set allows, in words; "" where it chose none."""
+    chosen = scene.unit.limits.get("air")
+    below = chosen.air_psi_below if chosen is not None else None
+    return say("air.below", psi=f"{below:g}") if below is not None else ""
+
+
 def count(scene: Scene) -> Offer:
     """A flush, rinse or purge: one button that says what was done, with the pips of the count."""
     lane, step, tag = scene.lane, scene.lane.step, scene.tag
-    of = int(step.times.value) if step.times else 1
+    of = lane.times
     each = say("count.volume", ml=f"{step.volume_ml.value:g}") if step.volume_ml else ""
-    offer = replace(base(scene), done=lane.cycle.done, of=of, each=each)
+    limit = air_limit(scene) if step.id in _BY_AIR else ""
+    offer = replace(base(scene), detail=limit, done=lane.cycle.done, of=of, each=each)
     wait_s = lane.left_s if step.each_s_min is not None else 0
     values = stated(step)
     verb = _counted(step)
@@ -120,9 +130,8 @@ def _with_water(scene: Scene, offer: Offer, choice: Choice) -> Offer:
 
 def rinse(scene: Scene) -> Offer:
     """A timed rinse that has not begun."""
-    step = scene.lane.step
-    of = int(step.times.value) if step.times else 1
-    return replace(base(scene), of=of, states=(), choices=(Choice(say("rinse.started"), "start", scene.tag),))
+    started = Choice(say("rinse.started"), "start", scene.tag)
+    return replace(base(scene), of=scene.lane.times, states=(), choices=(started,))
 
 
 def reading(scene: Scene) -> Offer:

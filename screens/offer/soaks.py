@@ -8,7 +8,7 @@ from protocols.clock import clock_text
 from protocols.strips import kind
 from protocols.unit import Bath
 from screens.offer import baths
-from screens.offer.hands import base, stated
+from screens.offer.hands import air_limit, base, stated
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
 from screens.words import say
 
@@ -97,9 +97,14 @@ def lying(scene: Scene) -> Offer:
 
 
 def air_off(scene: Scene) -> Offer:
-    """Before drying: turn the air on."""
-    step = scene.lane.step
-    return replace(base(scene), choices=(Choice(say("air.on"), "start", scene.tag, stated(step)),))
+    """Before drying: turn the air on; its pressure is typed, where the unit chose a limit it must be."""
+    tag, values = scene.tag, stated(scene.lane.step)
+    limit = air_limit(scene)
+    typed = Typed(say("air.type_psi"), "air_psi", "number", "start", tag, values, "psi")
+    if limit:
+        return replace(base(scene), detail=limit, typed=(typed,))
+    other = replace(typed, words=say("air.on_psi"))
+    return replace(base(scene), choices=(Choice(say("air.on"), "start", tag, values),), typed=(other,))
 
 
 def air_on(scene: Scene) -> Offer:
@@ -110,7 +115,8 @@ def air_on(scene: Scene) -> Offer:
         Choice(say("air.wet"), "check", tag, {"dry": False}, look="plain", ready_in_s=wait_s),
         Choice(say("air.dry"), "check", tag, {"dry": True}, look="plain", ready_in_s=wait_s),
     )
-    return replace(base(scene), states=(), choices=choices, detail=say("air.detail", passed=clock_text(lane.passed_s)))
+    detail = "; ".join(part for part in (say("air.detail", passed=clock_text(lane.passed_s)), air_limit(scene)) if part)
+    return replace(base(scene), states=(), choices=choices, detail=detail)
 
 
 def run_off(scene: Scene) -> Offer:

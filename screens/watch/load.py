@@ -82,10 +82,10 @@ def _hands(lane: Lane, contact_s: float) -> Iterator[tuple[float, float]]:
     for number, step in enumerate(steps):
         if at_s >= SPAN_S:
             return
-        done = lane.cycle.done if number == 0 else 0
+        left = lane.times - lane.cycle.done if number == 0 else int(step.times.value) if step.times else 1
         wait_s = _wait_s(step, contact_s)
         if wait_s is None:
-            length_s = _length_s(step, done)
+            length_s = _length_s(step, left)
             yield at_s, length_s
             at_s += length_s
             continue
@@ -107,13 +107,12 @@ def _wait_s(step: Step, contact_s: float) -> float | None:
     return own_s or UNKNOWN_SOAK_S
 
 
-def _length_s(step: Step, done: int) -> float:
+def _length_s(step: Step, times: int) -> float:
     if step.optional and step.kind == "reading":
         return 0.0
     if step.kind == "pass":
         return float(PASS_S * PASSES)
     if step.kind == "count":
-        times = max(1, int(step.times.value) if step.times else 1) - done
         each_s = max(ONE_COUNT_S, step.each_s_min.value if step.each_s_min else 0)
         return max(1, times) * each_s
     return HANDS_S[step.kind]
