@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import time
 import uuid
+from collections.abc import Callable
 from pathlib import Path
 
 from protocols.clock import Reading
@@ -20,11 +21,12 @@ class SystemClock:
     `counts_sleep` says whether the elapsed clock goes on while the device sleeps. Where it does not, soaks come out
     longer, but limits are seen late: a screen has to say so.
 
-    Where the kernel gives no boot id, each start of the app counts as a boot of its own, with elapsed time from that
-    start on. Then no time between two starts is proven, which makes soaks longer and never shorter.
+    `boot_name` may name the boot where the kernel gives no boot id ("" where it can't either). Then each start of the
+    app counts as a boot of its own, with elapsed time from that start on. So no time between two starts is proven,
+    which makes soaks longer and never shorter.
     """
 
-    def __init__(self, boot_id: Path = _BOOT_ID) -> None:
+    def __init__(self, boot_id: Path = _BOOT_ID, boot_name: Callable[[], str] = str) -> None:
         # Asked for by name because not every system has it.
         self._boottime: int | None = getattr(time, "CLOCK_BOOTTIME", None)
         self.counts_sleep = self._boottime is not None
@@ -33,6 +35,7 @@ class SystemClock:
             self._boot = boot_id.read_text().strip()
         except OSError:
             self._boot = ""
+        self._boot = self._boot or boot_name()
         if not self._boot:
             self._boot = f"start-{uuid.uuid4()}"
             self._start_ms = self._elapsed_ms()

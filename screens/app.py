@@ -19,6 +19,7 @@ from typing import TYPE_CHECKING
 from data.disk import Disk
 from data.door import Door
 from data.opening import owned_door, shipped_shelf
+from data.place import remade_folder
 from data.real_disk import RealDisk
 from data.rehearse.scene import TECHNICIAN
 from data.system_clock import SystemClock
@@ -76,14 +77,8 @@ def _only_person(door: Door) -> str:
     return people[0].id if alone else ""
 
 
-def _cache_folder() -> Path:
-    """Where sounds and Kivy's own settings lie: things that may be lost at any time."""
-    base = os.environ.get("XDG_CACHE_HOME") or str(Path.home() / ".cache")
-    return Path(base) / "basinbell"
-
-
 def _run(door: Door, disk: Disk, by: str) -> None:
-    cache = _cache_folder()
+    cache = remade_folder()
     defaults = {
         "KIVY_NO_ARGS": "1",  # else Kivy reads the command line as its own
         "KIVY_HOME": str(cache / "kivy"),

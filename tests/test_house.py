@@ -1,5 +1,6 @@
 """The house rules that tools can keep: style, types, and the arrows between the floors."""
 
+import ast
 import os
 import subprocess
 import sys
@@ -27,11 +28,34 @@ def test_arrows_point_downward_only():
     assert done.returncode == 0, done.stdout + done.stderr
 
 
-def test_no_check_is_an_assert():
-    # The app runs with bytecode optimisation, which removes assert statements.
-    for path in [
-        ROOT / "main.py",
-        *(p for floor in ("protocols", "data", "screens") for p in (ROOT / floor).rglob("*.py")),
-    ]:
-        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), 1):
-            assert not line.strip().startswith("assert "), f"{path.relative_to(ROOT)}:{number} uses assert"
+def shipped():
+    """Every file of Python that reaches a handheld, with its tree."""
+    floors = (p for floor in ("protocols", "data", "screens") for p in sorted((ROOT / floor).rglob("*.py")))
+    for path in (ROOT / "main.py", *floors):
+        yield path.relative_to(ROOT), ast.parse(path.read_text(encoding="utf-8"))
+
+
+def gone_with_optimisation(tree):
+    """What works otherwise, or not at all, under PYTHONOPTIMIZE=2: asserts, docstrings read, code under __debug__."""
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Assert):
+            yield node.lineno, "assert"
+        elif isinstance(node, ast.Attribute) and node.attr == "__doc__":
+            yield node.lineno, "__doc__"
+        elif isinstance(node, ast.Name) and node.id in ("__doc__", "__debug__"):
+            yield node.lineno, node.id
+        elif isinstance(node, ast.Call) and getattr(node.func, "attr", "") in ("getdoc", "cleandoc"):
+            yield node.lineno, "a docstring read"
+
+
+def test_nothing_shipped_rests_on_what_bytecode_optimisation_takes_away():
+    # python-for-android compiles with -OO and runs with PYTHONOPTIMIZE=2. Source: its build.py and PythonActivity.java.
+    found = [f"{path}:{line} {what}" for path, tree in shipped() for line, what in gone_with_optimisation(tree)]
+    assert not found
+
+
+def test_that_search_finds_each_of_them():
+    source = (
+        "def f(x):\n    if x: assert x\n    return f.__doc__\nimport inspect\ninspect.getdoc(f)\nif __debug__: f(1)\n"
+    )
+    assert [line for line, _ in sorted(gone_with_optimisation(ast.parse(source)))] == [2, 3, 5, 6]

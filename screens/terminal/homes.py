@@ -1,17 +1,9 @@
 """What commands share: exit codes, where the record lies, and a word for wrong use."""
 
-import os
 import sys
 from contextlib import contextmanager
-from pathlib import Path
 
 FINE, FINDING, WRONG_USE = 0, 1, 2
-
-
-def default_home():
-    """Promise the home folder where none is named: the user's data folder, as the XDG convention has it."""
-    base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
-    return Path(base) / "basinbell"
 
 
 @contextmanager

@@ -4,7 +4,8 @@ import os
 import sys
 from pathlib import Path
 
-from screens.terminal.homes import FINDING, FINE, default_home, wrong_use
+from data.place import home_folder
+from screens.terminal.homes import FINDING, FINE, wrong_use
 
 
 def add_export(commands):
@@ -18,7 +19,7 @@ def add_export(commands):
 def run_export(options):
     from data.leaving import export_home
 
-    home = options.home or default_home()
+    home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
     print(export_home(home, options.week, options.to))
@@ -44,7 +45,7 @@ def run_send(options):
     from data.leaving import last_destination, remember_destination, send_home
     from protocols.errors import BasinbellError
 
-    home = options.home or default_home()
+    home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
     to = options.to or last_destination(home)
@@ -89,7 +90,7 @@ def add_key(commands):
 def run_key(options):
     from data.leaving import public_key
 
-    home = options.home or default_home()
+    home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
     print(" ".join(public_key(home)))

@@ -2,7 +2,8 @@
 
 from pathlib import Path
 
-from screens.terminal.homes import FINDING, FINE, default_home, wrong_use
+from data.place import home_folder
+from screens.terminal.homes import FINDING, FINE, wrong_use
 from screens.terminal.values import day
 
 
@@ -17,7 +18,7 @@ def add_verify(commands):
 def run_verify(options):
     from data.audit import exports_in, is_home, verify_exports, verify_home
 
-    path = options.path or options.home or default_home()
+    path = options.path or options.home or home_folder()
     exports = exports_in(path)
     if is_home(path):
         audit = verify_home(path, chain_only=options.chain)
@@ -55,7 +56,7 @@ def run_trace(options):
     from data.trace import trace
     from data.trace_index import KINDS
 
-    home = options.home or default_home()
+    home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
     kind = next(name for name in KINDS if getattr(options, name) is not None)

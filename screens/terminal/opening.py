@@ -1,6 +1,7 @@
 """Without a command the app opens."""
 
-from screens.terminal.homes import FINE, default_home, wrong_use
+from data.place import home_folder
+from screens.terminal.homes import FINE, wrong_use
 
 
 def run_app(options):
@@ -15,5 +16,5 @@ def run_app(options):
             return wrong_use("--demo keeps nothing, so it takes no --home; leave one of them out")
         open_demo()
     else:
-        open_app(options.home or default_home())
+        open_app(options.home or home_folder())
     return FINE
