@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Protocol
 
 from data.cycles import summarise
-from data.journal import Journal
 from data.segments import CHECKPOINT, WEEK, segment_path
 from protocols.errors import CommandFault, RecordDamaged, TechnicianError
 from protocols.event import Event, from_envelope
@@ -25,6 +24,23 @@ _AMENDMENTS = frozenset(("release",))
 
 class UnknownWeek(TechnicianError):
     """The record has nothing of that week."""
+
+
+class Segments(Protocol):
+    """What is asked of a record to read a week of it; a `Journal` gives it, and so does `data.beside.Beside`."""
+
+    @property
+    def head(self) -> tuple[int, str]:
+        """Promise seq and hash of the last line."""
+        ...
+
+    def segments(self) -> list[str]:
+        """Promise the weeks, oldest first."""
+        ...
+
+    def iter_segment(self, week: str) -> Iterator[dict[str, Any]]:
+        """Promise the lines of one week, each checked."""
+        ...
 
 
 @dataclass(slots=True)
@@ -75,7 +91,7 @@ def checked_week(text: str) -> str:
     return text
 
 
-def read_week(journal: Journal, week: str, after_seq: int = 0) -> WeekRead:
+def read_week(journal: Segments, week: str, after_seq: int = 0) -> WeekRead:
     """Promise what the journal holds of a week; cycles that ended up to `after_seq` may lack their earlier events.
 
     Raises CommandFault for a malformed week, UnknownWeek, RecordDamaged or RecordTooNew.
@@ -149,7 +165,7 @@ def _amends(event: Event) -> bool:
     return event.kind in _AMENDMENTS or (event.kind == "correct" and event.data["what"] == "service")
 
 
-def _lines(journal: Journal, week: str, closed: bool) -> Iterator[dict[str, Any]]:
+def _lines(journal: Segments, week: str, closed: bool) -> Iterator[dict[str, Any]]:
     # The running segment may grow meanwhile, so it ends at the head; a closed one is read, and checked, to its end.
     head = journal.head[0]
     for line in journal.iter_segment(week):
@@ -158,7 +174,7 @@ def _lines(journal: Journal, week: str, closed: bool) -> Iterator[dict[str, Any]
             return
 
 
-def _fetch_earlier(journal: Journal, read: WeekRead, earlier: list[str], first_seq: int, after_seq: int) -> None:
+def _fetch_earlier(journal: Segments, read: WeekRead, earlier: list[str], first_seq: int, after_seq: int) -> None:
     """Adds the events before this segment: of cycles that began in earlier ones, and the pourings of their baths."""
     cut = {cycle_of(e.events[0]): e for e in read.ended if e.events[0].kind != "receive"}
     cut = {cycle: e for cycle, e in cut.items() if e.events[-1].seq > after_seq}
@@ -189,7 +205,7 @@ def _fetch_earlier(journal: Journal, read: WeekRead, earlier: list[str], first_s
         )
 
 
-def _scan(journal: Journal, week: str, cycles: set[str], baths: set[str], read: WeekRead) -> dict[str, list[Event]]:
+def _scan(journal: Segments, week: str, cycles: set[str], baths: set[str], read: WeekRead) -> dict[str, list[Event]]:
     found: dict[str, list[Event]] = {}
     for line in journal.iter_segment(week):
         if line["kind"] == CHECKPOINT:

@@ -16,7 +16,9 @@ from data.exporters.week_pdf import WITHOUT, can_print, week_pdf
 from data.gather import read_week
 from data.home import Texts
 from data.journal import Journal
+from data.refused import refused_in
 from data.signing import Signer
+from data.week import figures_of, past
 
 FHIR, PDF = "week.fhir.json", "week.pdf"
 
@@ -34,7 +36,10 @@ def week_forms(disk: Disk, journal: Journal, week: str, signer: Signer) -> dict[
     files[FHIR] = fhir_bundle(read, documents, stands)
     left_out = {}
     if can_print():
-        files[PDF] = week_pdf(read, documents, stands)
+        figures = figures_of(
+            documents, past(disk, journal, week), read.closed, read.through, week, refused_in(disk, week)
+        )
+        files[PDF] = week_pdf(read, documents, stands, figures)
     else:
         left_out[PDF] = WITHOUT
     said = {

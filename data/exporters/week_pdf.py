@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from data.exporters.pdf_cycles import RIBBON_MM, cycle_table, ribbons
+from data.exporters.pdf_figures import figures_part
 from data.exporters.pdf_page import GREY, INK, LEFT, RULE, WIDTH, axis, new_page, page_of, row_height, scale, text_line
 from data.exporters.standing import Standing
 from data.exporters.week_summary import Deviation, Turnaround, deviations, outcomes, turnarounds
 from data.gather import Ended, WeekRead
+from data.week import WeekFigures
 from protocols.clock import clock_text, parse_wall
 
 if TYPE_CHECKING:
@@ -30,7 +32,7 @@ def can_print() -> bool:
     return find_spec("fpdf") is not None
 
 
-def week_pdf(read: WeekRead, documents: list[dict[str, Any]], standing: Standing) -> bytes:
+def week_pdf(read: WeekRead, documents: list[dict[str, Any]], standing: Standing, figures: WeekFigures) -> bytes:
     """Promise the PDF of a week; `documents` are those of `read`, in order. Call only where `can_print`."""
     pdf = new_page(standing, _font_folder())
     _summary(pdf, documents, standing)
@@ -39,6 +41,8 @@ def week_pdf(read: WeekRead, documents: list[dict[str, Any]], standing: Standing
     times = turnarounds(documents)
     if times:
         _turnaround_chart(pdf, times)
+    if documents:
+        figures_part(pdf, figures)
     if documents:
         _ribbon_chart(pdf, list(zip(read.ended, documents, strict=True)))
         cycle_table(pdf, documents)

@@ -12,6 +12,7 @@ from data.door import Door
 from data.durations import shipped_durations
 from data.opening import open_door, shipped_shelf
 from data.prompt_text import call_line
+from data.refused import Refused
 from data.rehearse.scene import ZONE, places, scene_clock
 from data.rehearse.shift import Shift
 from data.rehearse.tally import Tally
@@ -60,4 +61,10 @@ def rehearse(
 
     shift = Shift(door, clock, places(plan.scopes), plan.hours, Random(plan.seed), line, passed)
     shift.follow = plan.follow if isinstance(plan.follow, Durations) else shipped_durations() if plan.follow else None
-    return door, shift.run()
+    tally = shift.run()
+    refused = Refused(disk)
+    for (week, rule), count in tally.refused_weeks.items():
+        for _ in range(count):
+            refused.note(week, rule)
+    refused.write()
+    return door, tally

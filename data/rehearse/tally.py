@@ -6,7 +6,8 @@ from collections import Counter
 from dataclasses import dataclass, field
 from statistics import median
 
-from protocols.clock import Stamp, clock_text, longest_s
+from data.rehearse.scene import ZONE
+from protocols.clock import Stamp, clock_text, iso_week, longest_s
 from protocols.event import Command, Event
 from protocols.prompts import Call
 from protocols.refusals import Refusal
@@ -21,6 +22,7 @@ class Tally:
     accepted: int = 0
     ended: Counter[str] = field(default_factory=Counter)
     refused: Counter[str] = field(default_factory=Counter)
+    refused_weeks: Counter[tuple[str, str]] = field(default_factory=Counter)
     repeats: Counter[str] = field(default_factory=Counter)
     late: Counter[str] = field(default_factory=Counter)
     prompts: Counter[str] = field(default_factory=Counter)
@@ -32,6 +34,7 @@ class Tally:
         """Count one answer of the door."""
         if isinstance(answer, Refusal):
             self.refused[answer.key] += 1
+            self.refused_weeks[iso_week(now.wall_ms, ZONE), answer.key] += 1
             return
         if not isinstance(answer, Event):
             return

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from screens.terminal.checking import add_check, add_dilute, add_plan
 from screens.terminal.leaving import add_export, add_gather, add_key, add_send
-from screens.terminal.looking import add_trace, add_verify
+from screens.terminal.looking import add_trace, add_verify, add_week
 from screens.terminal.trying import add_rehearse, add_replay
 
 # A command is a function that adds its own parser and names what runs it. Its imports stand inside what runs it, so
@@ -21,6 +21,7 @@ COMMANDS = (
     add_gather,
     add_verify,
     add_trace,
+    add_week,
     add_dilute,
 )
 
@@ -42,6 +43,7 @@ examples:
   python3 main.py gather /media/stick /media/share --into unit
   python3 main.py verify trial                     hold a record against itself, its ledger and its exports
   python3 main.py --home trial trace --bath H1     every cycle and event that touched a bath
+  python3 main.py --home trial week 2026-W48       a week's figures, and which of them are a real change
 """
 
 

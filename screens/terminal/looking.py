@@ -1,4 +1,4 @@
-"""Commands that read a record and change nothing: verify and trace."""
+"""Commands that read a record and change nothing: verify, trace and week."""
 
 from pathlib import Path
 
@@ -70,3 +70,30 @@ def run_trace(options):
         except OSError as error:
             return wrong_use(f"{options.csv} can't be written ({error.strerror}); name another file")
     return FINE if found.cycles or found.others else FINDING
+
+
+def add_week(commands):
+    """Add `week`, which shows a week's figures."""
+    week = commands.add_parser("week", help="a week's figures, and which of them are a real change")
+    week.add_argument("week", metavar="2026-W48", help="ISO week")
+    week.add_argument("--csv", type=Path, metavar="FILE", help="write every figure and chart point as CSV")
+    week.set_defaults(run=run_week)
+
+
+def run_week(options):
+    from data import week_text
+    from data.beside import beside
+    from data.week import week_figures
+
+    home = options.home or home_folder()
+    if not (home / "journal").is_dir():
+        return wrong_use(f"{home} holds no record; name its folder with --home")
+    record = beside(home)
+    figures = week_figures(record.disk, record, options.week)
+    print("\n".join(week_text.lines(figures)))
+    if options.csv:
+        try:
+            options.csv.write_bytes(week_text.csv_bytes(figures))
+        except OSError as error:
+            return wrong_use(f"{options.csv} can't be written ({error.strerror}); name another file")
+    return FINE
