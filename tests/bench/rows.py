@@ -1,0 +1,82 @@
+"""What every bench hands to the one table: rows of what was measured against its peer or its limit, in one run."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from math import log, sqrt
+from statistics import mean
+from time import perf_counter
+from typing import Any, NamedTuple
+
+# Two-sided 95 % quantiles of Student's t for 1 to 30 degrees of freedom (NIST/SEMATECH e-Handbook 1.3.6.7.2); beyond 30
+# the normal distribution's 1.96 is within 4 %.
+_T95 = (12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131, 2.120,
+        2.110, 2.101, 2.093, 2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042)  # fmt: skip
+
+
+class Row(NamedTuple):
+    """One line of the table.
+
+    `value` is what counts: a ratio of ours to the peer, an exponent, or what `unit` says. `limit` is the most that it
+    may be (None: told, not judged). `ours` and `peer` are the figures behind it, as text with their units.
+    """
+
+    what: str
+    value: float
+    limit: float | None = None
+    ours: str = ""
+    peer: str = ""
+    unit: str = "x"
+    at_least: bool = False
+
+    @property
+    def met(self) -> bool | None:
+        """Promise whether the limit is kept; None where there is none."""
+        if self.limit is None:
+            return None
+        return self.value >= self.limit if self.at_least else self.value <= self.limit
+
+    def plain(self, bench: str) -> dict[str, Any]:
+        """Promise the row as JSON takes it."""
+        return {"bench": bench, **self._asdict(), "met": self.met}
+
+
+class Fit(NamedTuple):
+    """An exponent of cost against size: log(cost) = exponent * log(size) + c, and its upper 95 % bound."""
+
+    exponent: float
+    at_most: float
+
+
+def fitted(points: Sequence[tuple[float, float]]) -> Fit:
+    """Promise the least-squares exponent over (size, cost) pairs, both above 0, of at least two sizes, three points."""
+    xs, ys = [log(size) for size, _ in points], [log(cost) for _, cost in points]
+    x_mean, y_mean = mean(xs), mean(ys)
+    spread = sum((x - x_mean) ** 2 for x in xs)
+    slope = sum((x - x_mean) * (y - y_mean) for x, y in zip(xs, ys, strict=True)) / spread
+    rest = sum((y - y_mean - slope * (x - x_mean)) ** 2 for x, y in zip(xs, ys, strict=True))
+    free = len(points) - 2
+    quantile = _T95[free - 1] if free <= len(_T95) else 1.96
+    return Fit(slope, slope + quantile * sqrt(rest / free / spread))
+
+
+def growth(what: str, points: Sequence[tuple[float, float]], limit: float, of: str) -> Row:
+    """Promise the row of a fitted exponent; it is judged by its upper 95 % bound."""
+    fit = fitted(points)
+    sizes = sorted({size for size, _ in points})
+    text = f"exponent {fit.exponent:+.3f}, over {len(points)} points from {sizes[0]:,.0f} to {sizes[-1]:,.0f} {of}"
+    return Row(f"{what}: growth", round(fit.at_most, 3), limit, text, unit="exponent, 95 % bound")
+
+
+def seconds(work: Callable[[], object]) -> float:
+    """Promise how long one call takes on the wall."""
+    start = perf_counter()
+    work()
+    return perf_counter() - start
+
+
+def micro(taken: float) -> str:
+    """Promise seconds as a short text in the unit that suits them."""
+    if taken < 1e-3:
+        return f"{taken * 1e6:.0f} us"
+    return f"{taken * 1e3:.1f} ms" if taken < 1 else f"{taken:.2f} s"
