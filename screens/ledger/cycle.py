@@ -9,7 +9,6 @@ from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 
 from data.disk import Disk
-from data.ledger import Ledger
 from protocols.clock import parse_wall
 from protocols.unit import Person
 from screens import theme
@@ -54,7 +53,7 @@ class CyclePage(Page):
         margin = dp(theme.MARGIN_DP)
         super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
         self.background = Background("cycle", lambda call: Clock.schedule_once(lambda _: call(), 0))
-        self.reader = Reader(Ledger(disk), self.desk.door.journal, self.background.stopping)
+        self.reader = Reader(disk, self.desk.door.journal, self.background.stopping)
         self._week = self._cycle = ""
         self._whole: Whole | None = None
         self._head = Head("", back=shell.back)

@@ -15,7 +15,7 @@ from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from data.disk import Disk
-from data.ledger import Ledger
+from data.ledger_entries import Entry, Query
 from protocols.clock import Stamp, proven_s
 from protocols.unit import Person
 from screens import theme
@@ -24,7 +24,7 @@ from screens.background import Background
 from screens.desk import Told
 from screens.heading import Head
 from screens.ledger.facts import ended_words
-from screens.ledger.reader import Batch, Entry, Query, Reader, Unread
+from screens.ledger.reader import Batch, Reader, Unread
 from screens.moments import day_and_time, span_words
 from screens.page import Page
 from screens.widgets.button import BigButton
@@ -51,7 +51,7 @@ class LedgerPage(Page):
         margin = dp(theme.MARGIN_DP)
         super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
         self.background = Background("ledger", lambda call: Clock.schedule_once(lambda _: call(), 0))
-        self.reader = Reader(Ledger(disk), self.desk.door.journal, self.background.stopping)
+        self.reader = Reader(disk, self.desk.door.journal, self.background.stopping)
         self.query = Query()
         self._asked: Stamp | None = None
         self._through = -1

@@ -10,38 +10,15 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
+from data.disk import Disk
 from data.journal import Journal
 from data.ledger import Ledger, catch_up, rebuild
+from data.ledger_entries import Entries, Entry, Query, open_entries
+from data.real_disk import RealDisk
 from protocols.clock import parse_wall
 from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
 
 BATCH = 12
-
-
-@dataclass(frozen=True, slots=True)
-class Query:
-    """What is looked for; "" for anything. `bath` is a label or a lot, `person` an id."""
-
-    tag: str = ""
-    case: str = ""
-    bath: str = ""
-    person: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One ended cycle in the list. Lengths in s; `lates` counts limits that were passed."""
-
-    week: str
-    cycle: str
-    tag: str
-    case: str
-    procedure: str
-    ended_ms: int
-    length_s: float
-    outcome: str
-    disinfected: bool
-    lates: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +61,9 @@ class Whole:
 class Reader:
     """Reads for the page. `progress` is how many weeks of how many the job under way has read."""
 
-    def __init__(self, ledger: Ledger, journal: Journal, stopping: threading.Event | None = None) -> None:
-        self._ledger = ledger
+    def __init__(self, disk: Disk, journal: Journal, stopping: threading.Event | None = None) -> None:
+        self._disk = disk
+        self._ledger = Ledger(disk)
         self._journal = journal
         self._stopping = stopping or threading.Event()
         self.progress: tuple[int, int] = (0, 0)
@@ -99,6 +77,11 @@ class Reader:
             except BasinbellError as error:
                 # The list shows what the files hold; a damaged week shows itself below.
                 fault = "" if self._damaged_newest() else str(error)
+        home = self._disk.root if isinstance(self._disk, RealDisk) else None
+        with open_entries(self._disk, self._ledger, home) as kept:
+            return self._screenful(kept, query, start, fault)
+
+    def _screenful(self, kept: Entries, query: Query, start: tuple[int, int], fault: str) -> Batch:
         weeks = self._ledger.weeks()[::-1]
         entries: list[Entry] = []
         unread: list[Unread] = []
@@ -106,7 +89,7 @@ class Reader:
         while at < len(weeks) and not self._stopping.is_set():
             self.progress = (at, len(weeks))
             try:
-                found = self._week(weeks[at], query)[skip:]
+                found = kept.week(weeks[at], query)[skip:]
             except (RecordDamaged, RecordTooNew) as error:
                 unread.append(Unread(weeks[at], str(error), isinstance(error, RecordDamaged)))
                 found = []
@@ -133,10 +116,6 @@ class Reader:
     def make_again(self, week: str) -> None:
         """Promise that the week is made again from the journal. Raises UnknownWeek, RecordDamaged or DiskError."""
         rebuild(self._ledger, self._journal, week)
-
-    def _week(self, week: str, query: Query) -> list[Entry]:
-        found = self._ledger.search(query.tag, query.case, query.bath, query.person, [week])
-        return [_entry(week, document) for document in found][::-1]
 
     def _damaged_newest(self) -> bool:
         weeks = self._ledger.weeks()
@@ -168,19 +147,3 @@ def _lines_after(journal: Journal, week: str, seq: int, stop: Callable[[], bool]
                 yield line
             if line["seq"] >= head:
                 return
-
-
-def _entry(week: str, document: dict[str, Any]) -> Entry:
-    ended_ms = parse_wall(document["outcome"]["at"])
-    return Entry(
-        week,
-        document["cycle"],
-        document["scope"]["tag"],
-        document["case"]["reference"],
-        document["case"]["procedure_type"] or "",
-        ended_ms,
-        (ended_ms - parse_wall(document["received"]["at"])) / 1000,
-        document["outcome"]["outcome"],
-        document["outcome"]["disinfected"],
-        len(document["lates"]),
-    )

@@ -1,8 +1,9 @@
 """By hand: python3 -m tests.bench.bench_ledger [--full]
 
 The Ledger page's questions over 1 year of completed cycles and, with --full, over 3.2 and 10 (44,000 cycles): the first
-screenful of one scope's cycles, and one case of the oldest week. Its peer is one SQLite table of the same documents with
-an index for the question, read and parsed as ours are. Every week's ledger is written as the app writes it.
+screenful of one scope's cycles, and one case of the oldest week; a question's second asking counts, the first is told
+(it reads the weeks once). Its peer is one SQLite table of the same documents with an index for the question, read and
+parsed as ours are. Every week's ledger is written as the app writes it.
 """
 
 from __future__ import annotations
@@ -19,10 +20,11 @@ from typing import Any
 
 from data.journal import Journal
 from data.ledger import Ledger, catch_up
+from data.ledger_entries import Query
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
-from screens.ledger.reader import BATCH, Query, Reader
+from screens.ledger.reader import BATCH, Reader
 from tests.bench.rows import Row, growth, micro, seconds
 
 CYCLES_A_WEEK, YEARS, ALL_YEARS = 84, (52,), (52, 165, 520)
@@ -57,7 +59,7 @@ def filled(home: Path, weeks: int, documents: list[dict[str, Any]]) -> tuple[Rea
     peer.execute("CREATE INDEX by_tag ON cycles (tag, ended)")
     peer.execute("CREATE INDEX by_case ON cycles (reference)")
     peer.commit()
-    return Reader(ledger, journal), peer
+    return Reader(disk, journal), peer
 
 
 def found(reader: Reader, query: Query) -> int:
@@ -90,12 +92,13 @@ def rows(full: bool) -> Iterator[Row]:
                 "a case of the oldest week": (Query(case="2010-W01-1"), "reference", "2010-W01-1"),
             }
             for what, (query, column, value) in questions.items():
+                first = seconds(partial(found, reader, query))
                 ours = [seconds(partial(found, reader, query)) for _ in range(TURNS)]
                 theirs = [seconds(partial(asked, peer, column, value)) for _ in range(TURNS)]
                 points.setdefault(what, []).extend((weeks * CYCLES_A_WEEK, one) for one in ours)
                 label = f"Ledger, {what}, {weeks * CYCLES_A_WEEK:,} cycles, against SQLite with an index"
                 a, b = median(ours), median(theirs)
-                yield Row(label, round(a / b, 1), None, micro(a), micro(b))
+                yield Row(label, round(a / b, 1), None, f"{micro(a)} (first {micro(first)})", micro(b))
             peer.close()
     if full:
         for what, pairs in points.items():

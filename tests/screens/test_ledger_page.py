@@ -15,13 +15,14 @@ from lead_scene import LEAD, SIZES, Scene, Shown, two_cycles
 
 from data.home import ledger_path
 from data.ledger import Ledger, catch_up
+from data.ledger_entries import Query
 from data.memory_disk import MemoryDisk
 from data.opening import open_door
 from data.rehearse.run import Plan, rehearse
 from protocols.errors import RecordDamaged
 from screens import theme
 from screens.desk import Desk
-from screens.ledger.reader import BATCH, Query, Reader
+from screens.ledger.reader import BATCH, Reader
 
 Opener = Callable[..., Screen]
 WEEK = "2026-W48"
@@ -85,7 +86,7 @@ def test_search_by_person_and_by_scan(open_screen: Opener) -> None:
 
 def test_a_long_ledger_comes_a_screenful_at_a_time(open_screen: Opener) -> None:
     scene = rehearsed()
-    whole = Reader(Ledger(scene.disk), scene.door.journal)
+    whole = Reader(scene.disk, scene.door.journal)
     first = whole.find(Query())
     assert len(first.entries) == BATCH
     assert first.go_on is not None
