@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
+from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
@@ -67,12 +68,12 @@ class TypePage(Page):
     def __init__(
         self, shell: Shell, words: str, kind: str, then: Callable[[Any], None], unit: str = "", start: str = ""
     ) -> None:
-        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(4))
+        margin = dp(theme.MARGIN_DP)
+        super().__init__(shell, padding=(margin, dp(4), margin, dp(4)), spacing=dp(theme.GAP_DP))
         self._kind, self._then, self._unit, self._start = kind, then, unit, start
         keys, longest = _KEYS[kind]
-        self._title = Words(words, step="title", bold=True)
+        self._title = Question(words)
         self._shown = Fitted("", step="headline", bold=True, halign="center")
-        self._hint = Words("", step="detail", role="over_text")
         self._keypad = Keypad(kind=keys, longest=longest, text=start)
         self._keypad.bind(on_typed=lambda *_: self.refresh(), on_done=lambda _, text: self._done(text))
         top = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
@@ -80,14 +81,14 @@ class TypePage(Page):
         self.leave.bind(on_command=lambda *_: shell.back())
         top.add_widget(self.leave)
         top.add_widget(_Field(self._shown))
-        for widget in (Widget(), self._title, self._hint, top, self._keypad):
+        for widget in (self._title, top, self._keypad):
             self.add_widget(widget)
 
     def refresh(self) -> None:
         """Show what is typed so far."""
         text = "*" * len(self._keypad.text) if self._kind == "pin" else self._keypad.text
         self._shown.text = f"{text} {self._unit}".strip() if text else self._unit or "…"
-        self._hint.text = ""
+        self._title.ask()
 
     def unfinished(self) -> bool:
         """Say whether something was typed."""
@@ -104,18 +105,61 @@ class TypePage(Page):
     def _done(self, text: str) -> None:
         text = text.strip(" ")
         if not text:
-            self._hint.text = say("shell.type_more")
+            self._title.correct(say("shell.type_more"))
             return
         value: Any = text
         if self._kind in ("number", "minutes"):
             value = _number(text)
             if value is None:
-                self._hint.text = say("shell.not_a_number", text=text)
+                self._title.correct(say("shell.not_a_number", text=text))
                 return
             if self._kind == "minutes":
                 value = round(value * 60)
         self.shell.close_over(self)
         self._then(value)
+
+
+class Question(Widget):
+    """What is asked for, above the keys, as large as the room that the keys leave allows; or what was wrong with it."""
+
+    def __init__(self, words: str, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self._asked = words
+        self._words = {step: Words("", step=step, bold=True) for step in ("title", "body", "detail", "mark")}
+        self._shown = self._words["title"]
+        self._role = "ink"
+        self._again = Clock.create_trigger(self._arrange, -1)
+        for name in ("pos", "size"):
+            self.fbind(name, self._again)
+        self.ask()
+
+    def ask(self) -> None:
+        """Show the question."""
+        self._tell(self._asked, "ink")
+
+    def correct(self, words: str) -> None:
+        """Show what is wrong with what was typed, in place of the question."""
+        self._tell(words, "over_text")
+
+    def _tell(self, words: str, role: str) -> None:
+        if self._shown.text == words and self._role == role:
+            return
+        self._shown.text, self._role = words, role
+        self._arrange()
+
+    def _arrange(self, *_: Any) -> None:
+        text = self._shown.text
+        for words in self._words.values():
+            words.width, words.text = max(1.0, self.width), text
+            words.texture_update()
+            self._shown = words
+            if words.texture_size[1] <= self.height:
+                break
+        self._shown.paint(self._role)
+        if self.children != [self._shown]:
+            self.clear_widgets()
+            self.add_widget(self._shown)
+        self._shown.pos = (self.x, self.y)
 
 
 class _Field(Drawn):

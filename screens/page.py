@@ -14,12 +14,14 @@ class Page(BoxLayout):
     """The root of one page, a column. Subclasses fill it once and set what changes in `refresh`.
 
     `key` is the name the shell goes by, `tab` the tab that is marked while the page is shown, `with_tabs` False for
-    a page that needs the whole height. A page keeps its state while another is shown.
+    a page that needs the whole height, `whole` True for one that takes the whole width of a tablet as well. A page
+    keeps its state while another is shown.
     """
 
     key = ""
     tab = "bench"
     with_tabs = True
+    whole = False
 
     def __init__(self, shell: Shell, **kwargs: Any) -> None:
         super().__init__(orientation="vertical", **kwargs)

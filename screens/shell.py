@@ -20,6 +20,7 @@ from screens.asking import AskPage, TypePage, WhoPage
 from screens.desk import Desk, Told
 from screens.offer import Choice, Typed
 from screens.page import Page
+from screens.panes import Panes
 from screens.planning import Planning
 from screens.scanner import Scanner
 from screens.strip import Strip
@@ -29,6 +30,8 @@ from screens.words import say
 
 Maker = Callable[["Shell"], Page]
 HOME = "bench"
+# What a wide tablet shows beside the Bench while that is the page chosen.
+BESIDE_HOME = "watch"
 
 
 class Shell(BoxLayout):
@@ -59,7 +62,8 @@ class Shell(BoxLayout):
         self.strip = Strip()
         self.tabs = Tabs([(key, say(f"tab.{key}")) for key in tabs])
         self.tabs.bind(on_choose=lambda _, key: self.go(key))
-        self._room = BoxLayout(orientation="vertical")
+        self._room = Panes(self.page_of, HOME, BESIDE_HOME)
+        self._room.fbind("wide", lambda *_: self._show())
         self.add_widget(self._room)
         self.add_widget(self.strip)
         self.add_widget(self.tabs)
@@ -156,10 +160,9 @@ class Shell(BoxLayout):
 
     def _show(self) -> None:
         page = self.page
-        self._room.clear_widgets()
         if page is None:
             return
-        self._room.add_widget(page)
+        self._room.show(page, alone=bool(self._over))
         self.tabs.chosen = page.tab
         shown = self.tabs.parent is not None
         if page.with_tabs and not shown:
@@ -194,8 +197,8 @@ class Shell(BoxLayout):
             if self.planning is not None:
                 self.planning.look()
             self.strip.look(self.desk.now())
-            if self.page is not None:
-                self.page.refresh()
+            for page in self._room.pages:
+                page.refresh()
         except ClockError as error:
             self.tell(Told(False, say("told.clock", why=error), rule="clock"))
         count = sum(1 for lane in self.lanes if lane.over_s > 0 or lane.cycle.hold is not None)

@@ -49,7 +49,7 @@ class LedgerPage(Page):
 
     def __init__(self, shell: Shell, disk: Disk) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self.background = Background("ledger", lambda call: Clock.schedule_once(lambda _: call(), 0))
         self.reader = Reader(disk, self.desk.door.journal, self.background.stopping)
         self.query = Query()

@@ -77,7 +77,7 @@ class DatePage(Page):
 
     def __init__(self, shell: Shell, words: str, then: Callable[[str], None], recent: bool) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(8)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._then = then
         self._keypad = Keypad(kind="figures", longest=_DIGITS)
         self._keypad.bind(on_typed=lambda *_: self._typed(), on_done=lambda *_: self._done())

@@ -43,7 +43,7 @@ class FormPage(Page):
 
     def __init__(self, shell: Shell) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self.values: dict[str, Any] = {}
         self._rows: dict[str, BigButton] = {}
         self._head = Head("", back=shell.back)

@@ -35,7 +35,7 @@ class HandheldPage(Page):
 
     def __init__(self, shell: Shell, disk: Disk, apply: Apply) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._disk = disk
         self._apply = apply
         self._preferences = load(disk)

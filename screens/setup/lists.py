@@ -34,7 +34,7 @@ class ListPage(Page):
 
     def __init__(self, shell: Shell) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._cards: dict[str, Card] = {}
         self._empty = Words(say(self.empty), role="quiet")
         self._leaves = Leaves()

@@ -33,7 +33,7 @@ class SetupPage(Page):
 
     def __init__(self, shell: Shell) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._teaching = False
         self._head = Head(say("setup.title"))
         self._lesson = Words(say("setup.first"), role="quiet")

@@ -52,7 +52,7 @@ class UnitPage(Page):
 
     def __init__(self, shell: Shell) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._name = BigButton("", small=True, look="plain")
         self._name.bind(on_command=lambda *_: self._ask_name())
         self._zone = BigButton("", small=True, look="plain")

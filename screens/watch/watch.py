@@ -40,7 +40,7 @@ class WatchPage(Page):
 
     def __init__(self, shell: Shell) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(4))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._seen = Sightings()
         self._looked_at = -1
         self._cards: dict[tuple[str, str], Card] = {}

@@ -14,9 +14,11 @@ from screens import theme
 from screens.widgets.drawn import Drawn, brush, card, outline
 from screens.widgets.press import Pressable
 from screens.widgets.state_mark import StateMark
-from screens.widgets.text import Fitted, Words
+from screens.widgets.text import Fitted, Words, width_px
 
 _BAR_DP = 9.0
+# A tag is set no smaller than this share of its size, unless its column would take more than that share of the card.
+_TAG_LEAST, _TAG_MOST = 0.62, 0.4
 _BAR_ROLES = {"calm": "fill", "near": "caution_sign", "over": "over"}
 
 
@@ -124,8 +126,11 @@ class Card(Pressable, Drawn):
         self._arrange()
 
     def _column(self) -> float:
-        """A card without a tag needs no column for one."""
-        return float(dp(theme.TAG_COLUMN_DP)) if self._tag.text or self._side is not None else 0.0
+        """A card without a tag needs no column for one; a long tag gets a wider one, so that it stays readable."""
+        if not self._tag.text and self._side is None:
+            return 0.0
+        readable = width_px(self._tag.text, "tag", bold=True) * _TAG_LEAST + dp(theme.GAP_DP)
+        return float(max(dp(theme.TAG_COLUMN_DP), min(readable, self.width * _TAG_MOST)))
 
     def _arrange(self, *_: Any) -> None:
         pad, column = dp(theme.PAD_DP), self._column()
