@@ -19,7 +19,7 @@ from protocols.plain import from_plain
 from protocols.unit import Settings, Unit
 
 # Given to a cycle that has ended, in whatever week; `void`, `decide` and `correct` are amendments in one of two uses.
-_AMENDMENTS = frozenset(("release",))
+_AMENDMENTS = frozenset(("release", "issue-scope", "return-checked"))
 
 
 class UnknownWeek(TechnicianError):

@@ -9,64 +9,24 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
+from difflib import get_close_matches
 from typing import Any
 
+from protocols.commands_between import SPECS_BETWEEN
 from protocols.errors import CommandFault
 from protocols.event import Command
 from protocols.model import WATER_GRADES
+from protocols.spec import Spec as Spec
+from protocols.spec import Value as Value
+from protocols.spec import among as _among
+from protocols.spec import choice as _choice
+from protocols.spec import number as _number
+from protocols.spec import text as _text
+from protocols.spec import whole as _whole
 from protocols.value_types import TYPES, is_text
 
 # Control characters and lone surrogates: no label or name has them.
 _UNPRINTED = re.compile("[\x00-\x1f\x7f\ud800-\udfff]")
-
-
-@dataclass(frozen=True, slots=True)
-class Value:
-    """One value of a command: its type, whether it must be there, its choices or range, and what it means."""
-
-    type: str
-    means: str
-    required: bool = False
-    choices: tuple[str, ...] = ()
-    low: float | None = None
-    high: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Spec:
-    """One command: on a "scope", a "bath", a "container", a "person" and so on; `lead` if only leads may.
-
-    `admin` if, of those, only administrators may; `open` if it is given before anybody is signed in.
-    """
-
-    on: str
-    means: str
-    values: Mapping[str, Value]
-    lead: bool = False
-    admin: bool = False
-    open: bool = False
-
-
-def _text(means: str, required: bool = False) -> Value:
-    return Value("text", means, required)
-
-
-def _choice(means: str, *choices: str, required: bool = True) -> Value:
-    return Value("choice", means, required, choices)
-
-
-def _number(means: str, low: float, high: float, required: bool = False) -> Value:
-    return Value("number", means, required, (), low, high)
-
-
-def _among(means: str, low: int, high: int) -> Value:
-    return Value("whole", means, False, (), low, high)
-
-
-def _whole(means: str, required: bool = True) -> Value:
-    return Value("whole", means, required, (), 0, 50)
-
 
 # Readable range of a bath thermometer: anything outside is a slip of the finger, not a bath.
 _TEMP = _number("temperature of the bath, °C", 0, 99)
@@ -126,7 +86,9 @@ SPECS: dict[str, Spec] = {
     "confirm-acts": Spec("acts", "stand for what was done to a scope while nobody was signed in", {}),
     "add-scope": Spec("scope", "put a scope on the list", {
         "protocol": _text("id of the protocol its cycles follow", True), "model": _text("model"),
-        "serial": _text("serial number"), "loaner": Value("bool", "on loan"), "scan": _SCAN}),
+        "serial": _text("serial number"), "loaner": Value("bool", "on loan"), "scan": _SCAN,
+        "channels": _text("which channels it has, where its family leaves it open"),
+        "loaned_from": Value("date", "first day of the loan"), "loaned_until": Value("date", "last day of the loan")}),
     "adopt-protocol": Spec("protocol", "take a protocol, or a new text of it, into use", {
         "toml": Value("toml", "its text; without it the shipped text of that id")}, True),
     "register-container": Spec("container", "register a container of solution as it is opened", {
@@ -173,11 +135,13 @@ SPECS: dict[str, Spec] = {
         "rinse_times": _whole("rinses after it", False), "rinse_s": _number("shortest time of each, s", 1, 3600)},
         True),
     "receive": Spec("scope", "take a soiled scope in: the cycle starts", {
-        "case": _text("case reference, never a patient's name", True),
-        "procedure_date": Value("date", "date of the procedure", True),
-        "procedure_type": _text("type of the procedure", True),
+        "case": _text("case reference, never a patient's name; with date, type and pre-clean unless `again` is given"),
+        "procedure_date": Value("date", "date of the procedure"),
+        "procedure_type": _text("type of the procedure"),
         "procedure_end": Value("time", "end of the procedure; left out when unknown"),
-        "precleaned": _choice("pre-cleaned at the bedside", "yes", "no", "unknown"),
+        "precleaned": _choice("pre-cleaned at the bedside", "yes", "no", "unknown", required=False),
+        "again": _choice("reprocessed without a case: what for; never for a scope that was used",
+                         "storage", "repair", "hold", "new", "other", required=False),
         "preclean_start": Value("time", "start of the pre-clean"), "preclean_end": Value("time", "its end"),
         "wanted_by": Value("time", "when it is wanted ready again"),
         "advice": _text("the planner's warning that was on the screen"),
@@ -213,11 +177,12 @@ SPECS: dict[str, Spec] = {
         "decision": _choice("what follows (keep and reprocess: after its cycle)", "continue", "clean-again",
                             "disinfect-again", "out-of-service", "keep", "reprocess"),
         "reason": _REASON, "soak_s_max": _number("maximum of the extended soak, s", 60, 172_800)}, True),
-    "correct": Spec("any", "a lead corrects a leak result, a strip result, or returns a scope to service", {
-        "what": _choice("what was wrong", "leak", "strip", "service"), "reason": _REASON}, True),
+    "correct": Spec("any", "a lead corrects a leak result, a strip result or an issue, or returns a scope to service", {
+        "what": _choice("what was wrong", "leak", "strip", "service", "issue"), "reason": _REASON}, True),
     "void": Spec("scope", "a lead voids a cycle; the record keeps it", {"reason": _REASON}, True),
     "release": Spec("scope", "a named person releases the scope for use; the app never does", {
         "place": _text("where it goes")}),
+    **SPECS_BETWEEN,
 }  # fmt: skip
 
 
@@ -254,7 +219,9 @@ def check(command: Command) -> None:
     """Raise CommandFault unless the command's name, subject and values have the right shape."""
     spec = SPECS.get(command.do) if isinstance(command.do, str) else None
     if spec is None:
-        raise CommandFault(f"no command is called {_shown(command.do)}; known: {', '.join(SPECS)}")
+        near = get_close_matches(command.do, SPECS) if isinstance(command.do, str) else []
+        like = f"; is it {' or '.join(near)}?" if near else "; the README lists them all"
+        raise CommandFault(f"no command is called {_shown(command.do)}{like}")
     for what, text in (("subject", command.subject), ("by", command.by)):
         if not is_text(text, 80) or text != text.strip():
             raise _fault(command.do, what, text, "text of 1 to 80 characters without spaces around it")

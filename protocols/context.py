@@ -92,6 +92,8 @@ def advance(ctx: Context, flags: frozenset[str] | None = None) -> dict[str, Any]
         scope = ctx.unit.scopes.get(cycle.scope)
         if scope is not None and scope.hold is not None:
             data["resolves_hold"] = scope.hold.why
+        if scope is not None and scope.fault is not None and scope.fault.returned is not None:
+            data["resolves_fault"] = scope.fault.why
     return data
 
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import Enum
 
-from protocols import counts, receipt, soak, steps, stored
+from protocols import counts, faults, issue, receipt, soak, steps, stored
 from protocols.clock import longest_s
 from protocols.context import Context
 from protocols.errors import Defect
@@ -72,6 +72,21 @@ AIR_ON   undo   note   out             decide   correct  void   !in
 RUN_OFF  undo   note   out             decide   correct  void   !in
 RUN_ON   undo   note   out             decide   correct  void   !in
 WAITING  undo   note   out             decide   correct  void   !in
+
+state    issue-scope  procedure-ended  report-fault  decontaminate  send-for-repair  return-checked
+NONE     issue        ended            fault         clean-off      send             return
+LOOK     !in          !in              fault         !in            !in              !in
+PASS     !in          !in              fault         !in            !in              !in
+COUNT    !in          !in              fault         !in            !in              !in
+RINSE    !in          !in              fault         !in            !in              !in
+READING  !in          !in              fault         !in            !in              !in
+OUT      !in          !in              fault         !in            !in              !in
+IN       !in          !in              fault         !in            !in              !in
+AIR_OFF  !in          !in              fault         !in            !in              !in
+AIR_ON   !in          !in              fault         !in            !in              !in
+RUN_OFF  !in          !in              fault         !in            !in              !in
+RUN_ON   !in          !in              fault         !in            !in              !in
+WAITING  !in          !in              fault         !in            !in              !in
 """
 
 HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
@@ -81,6 +96,8 @@ HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
     "start-run": soak.start_run, "end-run": soak.end_run, "interrupt": soak.interrupt, "undo": receipt.undo,
     "note": receipt.note, "out": receipt.out_of_service, "decide": receipt.decide_hold, "correct": receipt.correct,
     "void": receipt.void, "release": stored.release, "stored": stored.decide_stored,
+    "issue": issue.issue_scope, "ended": issue.procedure_ended, "fault": faults.report_fault,
+    "clean-off": faults.decontaminate, "send": faults.send_for_repair, "return": faults.return_checked,
 }  # fmt: skip
 _NO = {
     "!none": "no-cycle", "!in": "in-cycle", "!other": "other-step", "!idle": "not-running", "!soak": "in-soak",
@@ -159,7 +176,7 @@ def decide_cycle(ctx: Context) -> Decision | Refusal:
     answer = HANDLERS[cell](ctx)
     if isinstance(answer, Refusal) or cycle is None:
         return answer
-    return _unfinished(answer, cycle) or _with_lateness(answer, cycle, ctx)
+    return _unfinished(answer, cycle) or faults.with_fault(ctx, _with_lateness(answer, cycle, ctx), cycle)
 
 
 def _stale(ctx: Context, cycle: Cycle) -> Refusal | None:

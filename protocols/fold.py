@@ -13,7 +13,8 @@ for ever, whatever the rules become. Keys that step events share:
     uses       {bath, test?}: the bath (label) and strip test this event uses up
     doubt      {scopes, why}: scopes lying in a bath that this event makes doubtful
     undo       true when the tap may be taken back for some seconds
-    ends       how the cycle ends with this event, if it does; resolves_hold then says that a stored hold ends with it
+    ends       how the cycle ends with this event, if it does; resolves_hold and resolves_fault then say that a stored
+               hold or a fault ends with it, and fault that one begins
 """
 
 from __future__ import annotations
@@ -21,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from protocols import fold_people, fold_stock
+from protocols import fold_people, fold_stock, fold_usage
 from protocols.clock import Stamp, parse_wall
 from protocols.errors import Defect
 from protocols.event import Event
@@ -135,7 +136,7 @@ def _end(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     last = Last(cycle.id, event.data["ends"], stamp, cycle.dried, event.data.get("hang_s_max"), cycle.place)
     scopes = unit.scopes
     if event.subject in scopes:
-        scope = scopes[event.subject]._replace(last=last)
+        scope = fold_usage.ended(scopes[event.subject]._replace(last=last), cycle, event, stamp)
         if event.data.get("resolves_hold"):
             scope = scope._replace(hold=None)
         scopes = with_item(scopes, event.subject, scope)
@@ -162,7 +163,10 @@ def _correct(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     if what == "service":
         scope = unit.scopes[event.subject]
         last = scope.last._replace(outcome="returned to service") if scope.last else None
-        return unit._replace(scopes=with_item(unit.scopes, event.subject, scope._replace(last=last)))
+        scope = scope._replace(last=last, fault=None if event.data.get("clears_fault") else scope.fault)
+        return unit._replace(scopes=with_item(unit.scopes, event.subject, scope))
+    if what == "issue":
+        return fold_usage.correct_use(unit, event)
     return _step(unit, event, stamp)
 
 
@@ -196,6 +200,9 @@ FOLDS: dict[str, Fold] = {
     "strip-control": fold_stock.strip_control, "close-strips": fold_stock.close_strips,
     "strip-test": fold_stock.strip_test, "choose-limits": fold_stock.choose_limits,
     "confirm-claim": fold_stock.confirm_claim,
+    "issue-scope": fold_usage.issue_scope, "procedure-ended": fold_usage.procedure_ended,
+    "report-fault": fold_usage.report_fault, "decontaminate": fold_usage.decontaminate,
+    "send-for-repair": fold_usage.send_for_repair, "return-checked": fold_usage.return_checked,
     "receive": _receive, "undo": _undo, "correct": _correct, "release": _release, "void": _void,
     **dict.fromkeys(STEP_KINDS, _step),
 }  # fmt: skip

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from protocols.case_reference import fits
@@ -9,65 +10,97 @@ from protocols.clock import clock_text, local_date, longest_s, parse_date, parse
 from protocols.context import Context, arrive, event, go_back
 from protocols.errors import Defect
 from protocols.event import Decision
+from protocols.issue import TIMES, WARN_BEFORE_S, already_s, correct_use, taken_over
 from protocols.limits import delay_of
 from protocols.model import Move
 from protocols.refusals import Refusal, refuse
 from protocols.steps import no_maximum
-from protocols.unit import Cycle
+from protocols.unit import Cycle, Last, Scope
 
 UNDO_S = 10
-# First prompt before a delay limit, where the protocol names none: our own default, long enough to reach the sink.
-WARN_BEFORE_S = 600
-_TIMES = {"procedure-end": "procedure_end", "preclean-start": "preclean_start", "preclean-end": "preclean_end"}
+# Without a case: what a scope may be reprocessed for that nobody has used.
+AGAIN = ("storage", "repair", "hold", "new", "other")
 
 
 def receive(ctx: Context) -> Decision | Refusal:
-    """Start a cycle. An unknown end time or a missing pre-clean takes the delayed branch, never "on time"."""
+    """Start a cycle. An unknown end time or a missing pre-clean takes the delayed branch, never "on time".
+
+    A scope that was not used since its last cycle may be taken in without a case, with the reason in `again`.
+    """
     scope = ctx.unit.scopes.get(ctx.subject)
     if scope is None:
         return refuse("unknown-scope", subject=ctx.subject)
-    if scope.last is not None and scope.last.outcome == "out of service":
-        return refuse("out-of-service", subject=ctx.subject, why=scope.last.outcome)
     sha = ctx.unit.protocols.get(scope.protocol)
+    wrong = _kept_out(ctx, scope)
+    if wrong:
+        return wrong
     if sha is None:
         return refuse("unknown-protocol", protocol=scope.protocol, known=", ".join(ctx.unit.protocols) or "none")
-    form = ctx.unit.settings.case_pattern
-    if not fits(form, ctx.get("case")):
-        return refuse("case-form", form=form)  # the reference itself may be a name: it is not said again
-    wrong = _times_in_order(ctx)
+    wrong = _case(ctx, scope) or _times_in_order(ctx)
     if wrong:
         return wrong
     protocol = ctx.shelf.protocol(sha)
     origin, limit, warn, chosen = delay_of(ctx.unit, protocol)
     flags = {protocol.disinfect_by}
     data: dict[str, Any] = {
-        **ctx.command.values, "protocol": protocol.id, "text_sha256": sha, "family": protocol.family,
-        "model": scope.model, "serial": scope.serial, "loaner": scope.loaner, "origin": origin,
-        "undo": True,
+        **ctx.command.values, "case": ctx.get("case") or "", "protocol": protocol.id, "text_sha256": sha,
+        "family": protocol.family, "model": scope.model, "serial": scope.serial, "loaner": scope.loaner,
+        "origin": origin, "undo": True,
     }  # fmt: skip
     if chosen:
         data["delay_limit"] = chosen
     notices = [f"held: {scope.hold.why}; a completed cycle resolves it"] if scope.hold is not None else []
-    why = _delayed_at_once(ctx, _TIMES[origin])
+    if scope.fault is not None and scope.fault.returned is None:
+        notices.append(f"in quarantine: {scope.fault.why}; no cycle ends that")
+    times, said = taken_over(ctx, scope.used)
+    notices += said
+    data.update({name: value for name, value in times.items() if value is not None})
+    why = "" if ctx.get("again") else _delayed_at_once(ctx, times, TIMES[origin])
     if why:
         flags.add("delayed")
         notices.append(f"delayed branch: {why}")
-    else:
-        origin_ms = parse_wall(ctx.get(_TIMES[origin]))
-        already_s = (ctx.now.wall_ms - origin_ms) / 1000
-        data["delay"] = {"kind": "delay", "max_s": limit, "already_s": already_s,
+    elif not ctx.get("again"):
+        data["delay"] = {"kind": "delay", "max_s": limit,
+                         "already_s": already_s(ctx, scope.used, origin, times[TIMES[origin]]),
                          "warn_s": warn if warn is not None else max(0, limit - WARN_BEFORE_S)}  # fmt: skip
     if notices:
         data["notices"] = notices
     data.update(arrive(protocol, protocol.following("", frozenset(flags))), flags=sorted(flags))
     data["marks"] = {"delayed": bool(why)}
-    return Decision("receive", ctx.subject, {"scope": ctx.subject, "case": ctx.get("case")}, data)
+    return Decision("receive", ctx.subject, {"scope": ctx.subject, "case": data["case"]}, data)
+
+
+def _kept_out(ctx: Context, scope: Scope) -> Refusal | None:
+    if scope.last is not None and scope.last.outcome == "out of service":
+        return refuse("out-of-service", subject=ctx.subject, why=scope.last.outcome)
+    fault = scope.fault
+    if fault is not None and fault.away is not None:
+        return refuse("away", subject=ctx.subject, why=f"with {fault.repairer}: {fault.why}")
+    if fault is not None and fault.kind == "leak" and fault.returned is None:
+        # Liquid would get into it.
+        return refuse("fault-open", subject=ctx.subject, why=fault.why)
+    return None
+
+
+def _case(ctx: Context, scope: Scope) -> Refusal | None:
+    """Promise why the case of a receipt can't be taken: missing, of the wrong form, or not the one it was issued to."""
+    form, case, used = ctx.unit.settings.case_pattern, ctx.get("case"), scope.used
+    if ctx.get("again"):
+        if used is not None:
+            return refuse("again-used", subject=ctx.subject)
+        return None if case is None else refuse("again-case", subject=ctx.subject)
+    missing = [n for n in ("case", "procedure_date", "procedure_type", "precleaned") if ctx.get(n) is None]
+    if missing:
+        return refuse("needs-receipt", subject=ctx.subject, missing=", ".join(missing))
+    if not fits(form, case):
+        return refuse("case-form", form=form)  # the reference itself may be a name: it is not said again
+    return refuse("case-differs", subject=ctx.subject) if used is not None and case != used.case else None
 
 
 def _times_in_order(ctx: Context) -> Refusal | None:
     zone = ctx.unit.settings.zone
     day, today = ctx.get("procedure_date"), local_date(ctx.now.wall_ms, zone)
-    if parse_date(day) > today:
+    if day is not None and parse_date(day) > today:
         return refuse("future", name="procedure_date", value=day, now=today)
     for name in ("preclean_start", "procedure_end", "preclean_end"):
         value = ctx.get(name)
@@ -79,12 +112,12 @@ def _times_in_order(ctx: Context) -> Refusal | None:
     return None
 
 
-def _delayed_at_once(ctx: Context, origin: str) -> str:
+def _delayed_at_once(ctx: Context, times: Mapping[str, Any], origin: str) -> str:
     if ctx.get("precleaned") != "yes":
         return f"pre-clean at the bedside: {ctx.get('precleaned')}"
-    if ctx.get("procedure_end") is None:
+    if times["procedure_end"] is None:
         return "end of the procedure unknown"
-    if ctx.get(origin) is None:
+    if times[origin] is None:
         return f"{origin.replace('_', ' ')} unknown"
     return ""
 
@@ -168,14 +201,31 @@ def correct(ctx: Context) -> Decision | Refusal:
         flags = sorted(cycle.flags - {"leak"})
         back = go_back(protocol, frozenset(flags), test.id)
         return event(ctx, {"what": "leak", "reason": ctx.get("reason"), "flags": flags, **back})
-    last = ctx.unit.scopes[ctx.subject].last if ctx.subject in ctx.unit.scopes else None
-    if ctx.get("what") == "service" and cycle is None and last is not None and last.outcome == "out of service":
-        return Decision("correct", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle},
-                        {"what": "service", "reason": ctx.get("reason")})  # fmt: skip
+    scope = ctx.unit.scopes.get(ctx.subject)
+    last = scope.last if scope is not None else None
+    if (
+        ctx.get("what") == "service"
+        and cycle is None
+        and scope is not None
+        and last is not None
+        and last.outcome == "out of service"
+    ):
+        return _to_service(ctx, scope, last)
+    if ctx.get("what") == "issue" and cycle is None and scope is not None and scope.used is not None:
+        return correct_use(ctx, scope)
     bath = ctx.unit.baths.get(ctx.subject)
     if ctx.get("what") == "strip" and bath is not None and bath.failed and not bath.closed:
         return Decision("correct", ctx.subject, {"bath": bath.uid}, {"what": "strip", "reason": ctx.get("reason")})
     return refuse("nothing-to-correct", what=ctx.get("what"), subject=ctx.subject)
+
+
+def _to_service(ctx: Context, scope: Scope, last: Last) -> Decision | Refusal:
+    data = {"what": "service", "reason": ctx.get("reason")}
+    if scope.fault is not None:
+        if scope.fault.kind != "other" or scope.fault.away is not None:
+            return refuse("fault-open", subject=ctx.subject, why=scope.fault.why)
+        data["clears_fault"] = True
+    return Decision("correct", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle}, data)
 
 
 def void(ctx: Context) -> Decision | Refusal:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from protocols.errors import Defect
+from protocols.refusals_between import WORDS_BETWEEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,6 +245,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "protocol-id": ("the text is protocol {found!r}, not {subject!r}", "give it under its own id"),
     "no-change": ("nothing would change", "give at least one setting"),
     "date-order": ("{first} {a} is after {second} {b}", "check the label"),
+    **WORDS_BETWEEN,
 }
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from protocols import choosing, people, signin, solutions, strips, unconfirmed
 from protocols.claims import claims_of
+from protocols.clock import parse_date
 from protocols.context import Context
 from protocols.errors import ProtocolFault
 from protocols.event import Decision
@@ -38,6 +39,11 @@ def add_scope(ctx: Context) -> Decision | Refusal:
     serial = label.serial or label.giai or label.text
     if serial and scope.setdefault("serial", serial) != serial:
         return refuse("label-contradicts", name="serial", typed=scope["serial"], scanned=serial)
+    first, last = scope.get("loaned_from"), scope.get("loaned_until")
+    if first is not None and last is not None and parse_date(first) > parse_date(last):
+        return refuse("date-order", first="loaned_from", a=first, second="loaned_until", b=last)
+    if first is not None or last is not None:
+        scope["loaner"] = True
     return Decision("add-scope", ctx.subject, {"scope": ctx.subject}, {"scope": scope})
 
 

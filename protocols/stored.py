@@ -8,6 +8,7 @@ from protocols.clock import clock_text
 from protocols.context import Context
 from protocols.event import Decision
 from protocols.refusals import Refusal, refuse
+from protocols.whereabouts import Place, hang_of_stored, place_of, why_there
 
 # What a lead may decide about a held scope after its cycle, and how that cycle stands afterwards ("" as before).
 DECISIONS = {"keep": "", "reprocess": "to be reprocessed", "out-of-service": "out of service"}
@@ -30,9 +31,15 @@ def release(ctx: Context) -> Decision | Refusal:
         return refuse("not-releasable", subject=ctx.subject, why=f"its last cycle is {last.outcome}")
     if last.released_by:
         return refuse("released", subject=ctx.subject, by=last.released_by)
+    place = place_of(ctx.unit, ctx.subject)
+    if place is not Place.STORED:
+        return refuse(
+            "not-releasable", subject=ctx.subject, why=f"it is {place.value} ({why_there(ctx.unit, ctx.subject)})"
+        )
     stored_s = (ctx.now.longest_ms - last.dried.longest_ms) / 1000 if last.dried else None
-    if last.hang_s_max is not None and stored_s is not None and stored_s > last.hang_s_max:
-        why = f"hung {clock_text(stored_s)}, limit {clock_text(last.hang_s_max)}: reprocess it"
+    hang = hang_of_stored(ctx.unit, scope, ctx.now)
+    if hang.state == "due" and stored_s is not None:
+        why = f"hung {clock_text(stored_s)}, limit {clock_text(hang.limit_s or 0)}: reprocess it"
         return refuse("not-releasable", subject=ctx.subject, why=why)
     data = {"hung_s": stored_s, **({"place": ctx.get("place")} if ctx.get("place") else {})}
     return Decision("release", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle}, data)

@@ -16,6 +16,8 @@ from protocols.stock import NOTHING as NOTHING
 from protocols.stock import Bath as Bath
 from protocols.stock import Chosen, Confirmed, Container, Strips
 from protocols.stock import StripTest as StripTest
+from protocols.usage import Fault as Fault
+from protocols.usage import Used as Used
 
 # Recorded values that stay the same from one scope to the next more often than not.
 GIVEN_AGAIN = ("water", "alcohol_pct", "place", "machine", "strip_lot", "method", "meter")
@@ -99,7 +101,11 @@ class Held(NamedTuple):
 
 
 class Scope(NamedTuple):
-    """One endoscope of the unit or on loan, and the protocol that its cycles follow."""
+    """One endoscope of the unit or on loan, and the protocol that its cycles follow. Loan dates are YYYY-MM-DD.
+
+    `channels` says which channels this one has where the protocol's family leaves it open. Where it is now follows from
+    `last`, `hold`, `used` and `fault` (`protocols.whereabouts`).
+    """
 
     tag: str
     protocol: str
@@ -108,6 +114,11 @@ class Scope(NamedTuple):
     loaner: bool = False
     last: Last | None = None
     hold: Held | None = None
+    channels: str = ""
+    loaned_from: str = ""
+    loaned_until: str = ""
+    used: Used | None = None
+    fault: Fault | None = None
 
 
 class Timer(NamedTuple):

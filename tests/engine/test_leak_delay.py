@@ -61,7 +61,8 @@ def test_the_leak_branch_ends_only_with_tag_and_owner() -> None:
     given = {"case": "2", "procedure_date": TODAY, "procedure_type": "x", "precleaned": "yes"}
     bench.checked_refusal("out-of-service", "receive", "B2", **given)
     bench.checked_refusal("lead-only", "correct", "B2", by="tim", what="service", reason="r")
-    bench.must("correct", "B2", what="service", reason="repaired and tested")
+    bench.checked_refusal("fault-open", "correct", "B2", what="service", reason="repaired and tested")
+    bench.must("return-checked", "B2", leak_test="pass", inspection="pass", report="R-1")
     bench.checked_refusal("not-releasable", "release", "B2")
     bench.receive("B2")
 

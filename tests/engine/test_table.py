@@ -17,9 +17,9 @@ from protocols.refusals import WORDS, Refusal, refuse
 from protocols.register import HANDLERS as REGISTER
 
 # What a scope accepts in each state, held here apart from the table. Everything else is refused.
-ANY_TIME = {"note", "out-of-service", "void"}
+ANY_TIME = {"note", "out-of-service", "void", "report-fault"}
 ACCEPTED: dict[State, set[str]] = {
-    State.NONE: {"receive"},
+    State.NONE: {"receive", "procedure-ended", "report-fault"},
     State.LOOK: ANY_TIME | {"look", "choose"},
     State.PASS: ANY_TIME | {"pass", "choose"},
     State.COUNT: ANY_TIME | {"count"},
@@ -82,7 +82,10 @@ def values(bench: Bench, do: str) -> dict[str, Any]:
         "skip": {"reason": "r"}, "choose": {"way": "machine"}, "interrupt": {"reason": "r"},
         "note": {"what": "other", "text": "t"}, "out-of-service": {"reason": "r", "owner": "ann"},
         "decide": {"decision": "continue", "reason": "r"}, "correct": {"what": "leak", "reason": "r"},
-        "void": {"reason": "r"}, "undo": {}, "release": {},
+        "void": {"reason": "r"}, "undo": {}, "release": {}, "issue-scope": {"case": "1"},
+        "procedure-ended": {"case": "1", "procedure_end": "2026-11-25T07:30:00+00:00"},
+        "report-fault": {"kind": "damage", "text": "t"}, "decontaminate": {"how": "wiped"},
+        "send-for-repair": {"to": "maker"}, "return-checked": {"leak_test": "pass", "inspection": "pass"},
     }  # fmt: skip
     if do == "choose" and bench.state("B2") in (State.RUN_OFF, State.RUN_ON):
         return {"way": "soak"}
@@ -158,7 +161,7 @@ def test_an_empty_unit_takes_its_first_lead_from_anybody_and_nothing_else() -> N
 
 LEAD_ONLY = {
     "set-unit", "add-person", "adopt-protocol", "decide", "correct", "void", "choose-limits", "confirm-claim",
-    "retire-person", "set-badge",
+    "retire-person", "set-badge", "return-checked",
 }  # fmt: skip
 
 
@@ -170,6 +173,7 @@ def test_what_only_a_lead_may() -> None:
         "decide": {"decision": "continue", "reason": "r"}, "correct": {"what": "leak", "reason": "r"},
         "void": {"reason": "r"}, "choose-limits": {}, "confirm-claim": {"label": "l"},
         "retire-person": {"reason": "r"}, "set-badge": {"badge": "b"},
+        "return-checked": {"leak_test": "pass", "inspection": "pass"},
     }  # fmt: skip
     assert {name for name, spec in SPECS.items() if spec.lead} == LEAD_ONLY == set(needed)
     for do, given in needed.items():

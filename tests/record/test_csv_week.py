@@ -48,7 +48,7 @@ def three_weeks() -> RecordedBench:
     bench.must("correct", "H4", what="strip", reason="strip was held too long")
     bench.must("close-bath", "H4", reason="old")
     bench.wait(7 * 86_400)
-    bench.must("correct", "B3", what="service", reason="repaired")
+    bench.must("return-checked", "B3", leak_test="pass", inspection="pass", report="R-1")
     bench.pour("H5", "opa-0575-20c")
     bench.take_to("L8", "inspect")
     return bench
@@ -132,7 +132,7 @@ def test_rows_say_why_they_are_there() -> None:
     }  # fmt: skip
     assert [r["kind"] for r in later if r["cycle"]].count("receive") == 1  # of the cycle from the week before
     last = rows(export(bench, "2026-W50"), "events.csv")
-    assert [(r["kind"], r["belongs"]) for r in last][:2] == [("correct", "amendment"), ("pour-bath", "unit")]
+    assert [(r["kind"], r["belongs"]) for r in last][:2] == [("return-checked", "amendment"), ("pour-bath", "unit")]
     assert [(r["outcome"], r["scope_tag"]) for r in rows(export(bench, "2026-W48"))] == [
         ("completed", "B2"), ("out of service", "B3"), ("voided", "C5"),
     ]  # fmt: skip

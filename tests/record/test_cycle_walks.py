@@ -48,7 +48,7 @@ def walk(seed: int) -> Bench:
         bench.wait(1)
         if cycle is None:
             if scope.last is not None and scope.last.outcome == "out of service":
-                bench.must("correct", tag, what="service", reason="back")
+                bench.must("return-checked", tag, leak_test="pass", inspection="pass")
             bench.receive(tag, precleaned=chance.choice(("yes", "no")))
         elif cycle.hold is not None and chance.random() < 0.5:
             decision = chance.choice(("continue", "clean-again", "disinfect-again", "out-of-service"))

@@ -143,7 +143,7 @@ class Actor:
             del values["procedure_end"]
         scope = self.world.door.unit.scopes.get(place.tag)
         if scope is not None and scope.last is not None and scope.last.outcome == "out of service":
-            self._give("correct", place.tag, LEAD, what="service", reason="repaired")
+            self._give("return-checked", place.tag, LEAD, leak_test="pass", inspection="pass")
         elif scope is not None and scope.last is not None and self.chance.random() < 0.5:
             self._give("release", place.tag, LEAD)
         self._give("receive", place.tag, **values)
