@@ -13,6 +13,7 @@ from driver import SCOPES, Bench
 
 from protocols.clock import local_date, wall_text
 from protocols.commands import SPECS, Value
+from protocols.commands_between import SPECS_BETWEEN
 from protocols.cycle import State
 from protocols.errors import CommandFault
 from protocols.event import Event
@@ -24,7 +25,7 @@ TAGS = ("B2", "B3", "D6", "L8")
 BATHS = ("H4", "H5", "W1", "W2", "W3", "W4")
 CLAIMS = ("opa-055-20c", "h2o2-75", "opa-055-25c-machine", "glut-2-society-20c", "paa-02-sterilant")
 # Rare in a walk: they move no scope, and would only take the place of what does.
-PEOPLE = {"add-person", "retire-person", "set-badge", "set-pin", "sign-in", "confirm-acts"}
+RARE = {"add-person", "retire-person", "set-badge", "set-pin", "sign-in", "confirm-acts", *SPECS_BETWEEN}
 STRIPS, CONTAINERS = ("S", "S2", "STRIP-1"), ("K1", "K2")
 WAITS_S = (0, 0.2, 0.5, 1, 3, 9, 11, 60, 61, 300, 720, 1300, 4000)
 NUMBERS = (0, 1, 15, 19.9, 20, 21, 30, 35, 60, 70, 90, 99, 600, 3600, -1, 1e9)
@@ -149,7 +150,7 @@ class Walker:
     def anything(self) -> None:
         """Any command, on anything, with values that may fit."""
         chance = self.chance
-        do = chance.choice(sorted(SPECS if chance.random() < 0.1 else SPECS.keys() - PEOPLE))
+        do = chance.choice(sorted(SPECS if chance.random() < 0.1 else SPECS.keys() - RARE))
         spec = SPECS[do]
         if do in ("void", "out-of-service", "close-bath") and chance.random() < 0.8:
             return
