@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 from data.disk import Disk
 from data.door import Door
 from data.opening import owned_door, shipped_shelf
-from data.place import remade_folder
+from data.place import on_android, remade_folder
 from data.real_disk import RealDisk
 from data.rehearse.scene import TECHNICIAN
 from data.system_clock import SystemClock
@@ -27,7 +27,8 @@ from protocols.clock import Clock
 from screens.demo import BENCH, SPARE, SetBackClock, length_s, set_bench
 from screens.desk import Desk
 from screens.lead_pages import lead_pages
-from screens.setup.preferences import Preferences, load
+from screens.senses.bridge import boot_name
+from screens.setup.preferences import Preferences
 
 if TYPE_CHECKING:
     from screens.page import Page
@@ -54,7 +55,7 @@ def open_app(home: Path) -> None:
     """
     home.mkdir(parents=True, exist_ok=True)
     disk = RealDisk(home)
-    with owned_door(disk, SystemClock(), "the app") as (door, _):
+    with owned_door(disk, SystemClock(boot_name=boot_name) if on_android() else SystemClock(), "the app") as (door, _):
         _run(door, disk, _only_person(door))
 
 
@@ -110,7 +111,7 @@ def _run(door: Door, disk: Disk, by: str) -> None:
         from screens.frame import BasinbellApp
 
         desk = Desk(door, by)
-        BasinbellApp(lambda apply: planned(build(desk, disk, apply), disk), senses, load(disk)).run()
+        BasinbellApp(lambda apply: planned(build(desk, disk, apply), disk), senses, disk).run()
     finally:
         senses.close()
 

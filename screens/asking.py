@@ -42,7 +42,7 @@ class AskPage(Page):
 
     with_tabs = False
 
-    def __init__(self, shell: Shell, words: str, yes: str, then: Callable[[], None], no: str = "") -> None:
+    def __init__(self, shell: Shell, words: str, yes: str, then: Callable[[], object], no: str = "") -> None:
         super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
         self._then = then
         self.add_widget(Widget())

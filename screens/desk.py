@@ -64,9 +64,9 @@ class Desk:
         """Promise the lane of one scope, or None when it is not in a cycle."""
         return next((lane for lane in self.lanes() if lane.scope == tag), None)
 
-    def prompts(self) -> list[Prompt]:
-        """Promise every prompt due now, most needed first."""
-        return due(self.door.unit, self.now())
+    def prompts(self, at: Stamp | None = None) -> list[Prompt]:
+        """Promise every prompt due now, most needed first; or `at` a moment to come, if nobody acts until then."""
+        return due(self.door.unit, self.now() if at is None else at)
 
     def offer(self, lane: Lane, picked: Mapping[str, str] | None = None) -> Offer:
         """Promise what the page of one scope offers now."""

@@ -9,10 +9,12 @@ from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
 
+from data.disk import Disk
 from screens import theme
+from screens.away import Away, ask_once
 from screens.prompting import Prompting
 from screens.senses.choose import Senses
-from screens.setup.preferences import Preferences, follow
+from screens.setup.preferences import Preferences, follow, load
 from screens.shell import Shell
 
 # The app draws at most so often (see `app`); a call is never asked for more often than that.
@@ -25,14 +27,19 @@ class BasinbellApp(App):
 
     title = "Basinbell"
 
-    def __init__(self, make: Callable[[Apply], Shell], senses: Senses, preferences: Preferences, **kwargs: Any) -> None:
-        """`make` builds the shell; it is built anew when the theme changes, for colours are taken up when built."""
+    def __init__(self, make: Callable[[Apply], Shell], senses: Senses, disk: Disk, **kwargs: Any) -> None:
+        """`make` builds the shell; it is built anew when the theme changes, for colours are taken up when built.
+
+        `disk` is the home, for this handheld's preferences and the mark of scopes under way.
+        """
         super().__init__(**kwargs)
         self._make = make
         self._senses = senses
         self._prompting = Prompting(senses)
+        self._away = Away(senses.alarms, self._prompting, disk)
+        self._disk = disk
         self._between: Any = None
-        follow(preferences, senses)
+        follow(load(disk), senses)
         self._shell = self._made()
 
     def _made(self) -> Shell:
@@ -40,6 +47,8 @@ class BasinbellApp(App):
         shell.failing = self._prompting.failing
         shell.on_beat.append(self._prompting.beat)
         shell.on_beat.append(self._call_between)
+        shell.on_beat.append(lambda made: self._away.beat(made.desk))
+        shell.alarms = self._senses.alarms if self._senses.alarms.needed else None
         return shell
 
     def _follow(self, preferences: Preferences) -> None:
@@ -67,7 +76,9 @@ class BasinbellApp(App):
 
     def on_start(self) -> None:
         """Land where the record says, then look at the clock once a second."""
+        self._away.started()
         self._shell.land()
+        ask_once(self._senses.alarms, self._shell, self._disk)
         # Through the app: the shell may be another one by then.
         self._tick = Clock.schedule_interval(lambda _: self._shell.tick(), 1.0)
         self._shell.tick()
@@ -88,10 +99,16 @@ class BasinbellApp(App):
         self._call_between(self._shell)
 
     def on_pause(self) -> bool:
-        """Stay in memory: everything done is on the disk already."""
+        """Stay in memory: everything done is on the disk already, and alarms call from here on."""
+        self._away.left(self._shell.desk)
         return True
 
     def on_resume(self) -> None:
         """Draw all again and look at the clock: any length of time may have passed."""
+        self._away.back()
         Window.canvas.ask_update()
         self._shell.tick()
+
+    def on_stop(self) -> None:
+        """Leave alarms behind: a closed app must not mean that nobody is called."""
+        self._away.left(self._shell.desk)

@@ -40,8 +40,10 @@ class Prompting:
     def failing(self) -> list[tuple[str, str]]:
         """Give each sense that does not work now, with the id of the reason."""
         found = list(self.crier.failures.items())
-        awake = self._senses.keep_awake.can()
-        return found if awake else [*found, ("keep_awake", awake.why)]
+        for name, answer in (("keep_awake", self._senses.keep_awake.can()), ("alarms", self._senses.alarms.can())):
+            if not answer:
+                found.append((name, answer.why))
+        return found
 
     def beat(self, shell: Shell) -> None:
         """Call what is due, keep awake while anything runs, let the witness see the clocks."""
@@ -60,8 +62,17 @@ class Prompting:
         """Give the seconds until the crier has something to do: a call again, or a prompt that falls due; or None."""
         now, at_s = desk.now(), self.crier.next_at_s()
         waits = [] if at_s is None else [max(0.0, at_s - now.longest_ms / 1000)]
-        due_s = next_in_s(desk.unit, now)
+        due_s = next_change_s(desk, desk.lanes(), now)
         return min([*waits, due_s] if due_s is not None else waits, default=None)
+
+
+def next_change_s(desk: Desk, lanes: list[Lane], now: Stamp) -> float | None:
+    """Promise the seconds until a prompt falls due or is called otherwise than before, or None when none will be."""
+    due_s = next_in_s(desk.unit, now)
+    timers = [lane.cycle.timer for lane in lanes if lane.cycle.timer is not None and lane.cycle.timer.kind == "start"]
+    limits = [left_s for timer in timers if (left_s := limit_in_s(timer, now)) is not None]
+    pressing = [left_s - BEGIN_CALL_S for left_s in limits if left_s > BEGIN_CALL_S]
+    return min([*pressing, due_s] if due_s is not None else pressing, default=None)
 
 
 def mapped(prompt: Prompt, desk: Desk, lanes: list[Lane], now: Stamp) -> crier.Prompt:

@@ -23,6 +23,7 @@ from screens.page import Page
 from screens.panes import Panes
 from screens.planning import Planning
 from screens.scanner import Scanner
+from screens.senses.alarms import Alarms
 from screens.strip import Strip
 from screens.taps import Then, in_hand
 from screens.widgets.tabs import Tabs
@@ -50,6 +51,8 @@ class Shell(BoxLayout):
         self.planning: Planning | None = None
         # Gives each sense that can't work now with the id of the reason; the app puts the real one here.
         self.failing: Callable[[], list[tuple[str, str]]] = list
+        # The alarms of a system that needs them; None where the app calls by itself whether in front or not.
+        self.alarms: Alarms | None = None
         self.scanner = Scanner(self.scanned)
         self.scanner.back = self.back
         self._window: Any = None
@@ -241,7 +244,7 @@ class Shell(BoxLayout):
         """
         self.over(TypePage(self, words, kind, then, unit, start))
 
-    def confirm(self, words: str, yes: str, then: Callable[[], None], no: str = "") -> None:
+    def confirm(self, words: str, yes: str, then: Callable[[], object], no: str = "") -> None:
         """Ask once more before something serious; `then` is called only for yes."""
         self.over(AskPage(self, words, yes, then, no))
 

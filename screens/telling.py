@@ -173,3 +173,10 @@ def clash(coming: Sequence[HandsNeeded], now: Stamp, zone: str, span_s: float = 
         if len(group) > 2:
             return say("bench.clashes", count=len(group), time=_at(now, start_s, zone))
     return ""
+
+
+def failing_words(name: str, why: str) -> str:
+    """Promise what the Bench says of a sense that can't do its part, by its name and the id of the reason."""
+    if name == "alarms":
+        return say("sense.cannot.alarms", why=say(why))
+    return say("sense.cannot", sense=say(f"sense.{name}"), why=say(why))

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from types import MappingProxyType
 
 from screens.catalogue import check_catalogue
+from screens.words_alarms import ALARM_WORDS
 from screens.words_bench import BENCH_WORDS
 from screens.words_pages import PAGE_WORDS
 from screens.words_people import PEOPLE_WORDS
@@ -53,17 +54,18 @@ _WIDGET_WORDS = {
     "sense.chime": "sound",
     "sense.buzz": "vibration",
     "sense.speak": "speech",
-    "sense.notify": "notices",
     "sense.keep_awake": "staying awake",
     "sense.cannot": "No {sense}: {why}",
+    "sense.cannot.alarms": "Prompts only while the screen is on: {why}",
     "why.off": "switched off on this handheld",
     "why.no_sound_device": "no sound device answers",
     "why.not_loaded": "the sounds are not loaded yet",
     "why.no_vibrator": "this device has no vibrator",
     "why.no_voice": "no voice is installed",
     "why.voice_failed": "the voice does not answer",
-    "why.no_notices": "this device takes no notices",
-    "why.notices_refused": "notices are not allowed; allow them in the device's settings",
+    "why.no_alarms": "this device refuses alarms",
+    "why.no_exact_alarms": "exact alarms are not allowed; Setup, This handheld",
+    "why.notices_refused": "notices are not allowed; Setup, This handheld",
     "why.no_window": "the screen is not ready",
     "why.failed": "the device refused it",
 }
@@ -75,6 +77,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         **PEOPLE_WORDS,
         **PLANNING_WORDS,
         **SHELL_WORDS,
+        **ALARM_WORDS,
         **WATCH_WORDS,
         **SETUP_WORDS,
         **_WIDGET_WORDS,

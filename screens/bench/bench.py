@@ -19,7 +19,7 @@ from screens.bench.parts import DoNow, Heading
 from screens.offer import Choice, Offer
 from screens.page import Page
 from screens.planning import Planned
-from screens.telling import clash, needs, over_words, since_words, tell
+from screens.telling import clash, failing_words, needs, over_words, since_words, tell
 from screens.widgets.button import BigButton
 from screens.widgets.lane import Lane as LaneRow
 from screens.widgets.split import Split
@@ -108,7 +108,7 @@ class Bench(Page):
 
     def _what_fails(self) -> str:
         """What a prompt can't do now, so that nobody waits for a sound that will not come."""
-        said = [say("sense.cannot", sense=say(f"sense.{name}"), why=say(why)) for name, why in self.shell.failing()]
+        said = [failing_words(name, why) for name, why in self.shell.failing()]
         fault = self.desk.door.journal.witness_fault
         if fault:
             said.append(say("bench.witness", why=fault))

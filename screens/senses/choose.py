@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
+from screens.senses.alarms import Alarms, clockwork_for
 from screens.senses.buzz import Buzz
 from screens.senses.chime import Chime
 from screens.senses.crier import Crier
 from screens.senses.keep_awake import KeepAwake
-from screens.senses.notify import Notify, board_for
 from screens.senses.speak import Speak, voice_for
 
 
@@ -20,17 +20,16 @@ class Senses:
     chime: Chime
     buzz: Buzz
     speak: Speak
-    notify: Notify
     keep_awake: KeepAwake
+    alarms: Alarms
 
     def crier(self) -> Crier:
         """Give a crier that uses these senses."""
         return Crier(self.chime, self.buzz, self.speak)
 
     def close(self) -> None:
-        """Stop the threads of speech and notices."""
+        """Stop the thread of speech; alarms stay armed, for they take the place of an app that is closed."""
         self.speak.close()
-        self.notify.close()
 
 
 def senses_for(system: str, sounds_folder: Path) -> Senses:
@@ -38,10 +37,11 @@ def senses_for(system: str, sounds_folder: Path) -> Senses:
 
     Call `chime.preload` before the window is made. Nothing here makes a window or loads a sound.
     """
+    chime, buzz = Chime(sounds_folder, when_needed=system == "android"), Buzz(system)
     return Senses(
-        chime=Chime(sounds_folder, when_needed=system == "android"),
-        buzz=Buzz(system),
+        chime=chime,
+        buzz=buzz,
         speak=Speak(voice_for(system)),
-        notify=Notify(board_for(system)),
         keep_awake=KeepAwake(),
+        alarms=Alarms(clockwork_for(system), lambda: chime.volume > 0.0, lambda: buzz.on),
     )

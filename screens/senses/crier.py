@@ -7,7 +7,7 @@ once a second and at the time that `next_at_s` gives.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import Protocol
 
@@ -129,6 +129,13 @@ class Crier:
             times.append(self._to_say[0])
         return min(times, default=None)
 
+    def ahead(self) -> Crier:
+        """Give a silent crier that goes on from where this one stands, to see what this one would call."""
+        found = Crier(_SilentChime(self._chime), _SilentBuzz(self._buzz), _SilentSpeak(self._speak))
+        found._turns = {key: replace(turn) for key, turn in self._turns.items()}
+        found._free_at_s, found._to_say = self._free_at_s, self._to_say
+        return found
+
     def _follow(self, prompts: Sequence[Prompt], now_s: float) -> None:
         """Take up new prompts, forget those acted on, and bring forward those that became more urgent."""
         standing = {prompt.key for prompt in prompts}
@@ -181,6 +188,44 @@ class Crier:
             self._failures.pop(sense, None)
         else:
             self._failures[sense] = answer.why
+
+
+class _SilentChime:
+    """As long as the chime it stands for, and as able, without a sound."""
+
+    def __init__(self, chime: Chimes) -> None:
+        self._answer, self.length_s = chime.can(), chime.length_s
+
+    def can(self) -> Can:
+        return self._answer
+
+    def play(self, call: int, level: Level) -> Can:
+        return self._answer
+
+
+class _SilentBuzz:
+    def __init__(self, buzz: Buzzes) -> None:
+        self._answer = buzz.can()
+
+    def can(self) -> Can:
+        return self._answer
+
+    def play(self, level: Level) -> Can:
+        return self._answer
+
+
+class _SilentSpeak:
+    def __init__(self, speak: Speaks) -> None:
+        self._answer = speak.can()
+
+    def can(self) -> Can:
+        return self._answer
+
+    def say(self, key: str, words: str, level: Level) -> Can:
+        return self._answer
+
+    def drop(self, key: str) -> None:
+        """Nothing waits to be said."""
 
 
 def _after(called_s: float | None, level: Level, now_s: float) -> float | None:

@@ -28,7 +28,7 @@ Apply = Callable[[Preferences], None]
 
 
 class HandheldPage(Page):
-    """Four rows; pressing one changes it at once. `apply` makes the app follow, and may rebuild every page."""
+    """A row for each choice; pressing one changes it at once. `apply` makes the app follow, and may rebuild pages."""
 
     key = "setup-handheld"
     tab = "setup"
@@ -46,7 +46,12 @@ class HandheldPage(Page):
             button.bind(on_command=self._switcher(name))
         leaves = Leaves()
         note = Words(say("handheld.local"), step="detail", role="quiet")
-        leaves.show([self._theme, *self._switches.values(), note])
+        rows = [self._theme, *self._switches.values()]
+        self._alarms = BigButton("", small=True, look="plain")
+        self._alarms.bind(on_command=lambda *_: self._allow())
+        if shell.alarms is not None:
+            rows.append(self._alarms)
+        leaves.show([*rows, note])
         self.add_widget(Head(say("handheld.title"), back=shell.back))
         self.add_widget(leaves)
 
@@ -58,6 +63,19 @@ class HandheldPage(Page):
             state = say("handheld.on") if getattr(self._preferences, name) else say("handheld.off")
             words = say("handheld.row", what=say(f"handheld.{name}"), state=state)
             button.set_words(words, say("handheld.change"))
+
+        if self.shell.alarms is not None:
+            can = self.shell.alarms.can()
+            state = say("alarms.allowed") if can else say("alarms.missing")
+            self._alarms.set_words(
+                say("handheld.row", what=say("alarms.row"), state=state), say("handheld.change") if not can else ""
+            )
+
+    def _allow(self) -> None:
+        """Say why, then open the device's own settings; on the way back the app looks again."""
+        alarms = self.shell.alarms
+        if alarms is not None and not alarms.can():
+            self.shell.confirm(say("alarms.ask"), say("alarms.allow"), alarms.ask, say("alarms.later"))
 
     def _next_theme(self) -> None:
         names = list(theme.THEMES)

@@ -24,6 +24,8 @@ class Preferences:
     sounds: bool = True
     speech: bool = True
     vibration: bool = True
+    # Whether the person was once asked to allow alarms; after that only the Bench and the Setup say so.
+    alarms_asked: bool = False
 
 
 def load(disk: Disk) -> Preferences:

@@ -132,11 +132,10 @@ def job_prompts() -> dict[str, float]:
         from screens.desk import Desk
         from screens.frame import BasinbellApp
         from screens.senses.choose import senses_for
-        from screens.setup.preferences import load
 
         late, seen, chance = [], set(), Random(2)
         senses = senses_for("linux", Path(folder) / "sounds")
-        app = BasinbellApp(lambda apply: build(Desk(door, "joss"), disk, apply), senses, load(disk))
+        app = BasinbellApp(lambda apply: build(Desk(door, "joss"), disk, apply), senses, disk)
         beat = app._prompting.beat
 
         def watched(shell) -> None:

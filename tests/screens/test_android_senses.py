@@ -1,4 +1,4 @@
-"""Speech and notices on Android, against a stand-in for pyjnius; nothing here was run on a device."""
+"""Speech on Android, against a stand-in for pyjnius; nothing here was run on a device."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ from typing import Any
 
 import pytest
 
-from screens.senses.notify_android import AndroidBoard
 from screens.senses.speak_android import AndroidVoice
 
 
@@ -59,29 +58,3 @@ def test_an_engine_that_never_starts_is_told(java: tuple[list[tuple[Any, ...]], 
     _, answers = java
     answers["TextToSpeech().speak"] = lambda: -1
     assert AndroidVoice(pause=lambda _: None).speak("broncho two", "en").why == "why.voice_failed"
-
-
-@pytest.mark.parametrize(("sdk", "granted", "may"), [(30, -1, True), (34, 0, True), (34, -1, False)])
-def test_notices_need_the_persons_leave_since_android_13(
-    java: tuple[list[tuple[Any, ...]], dict[str, Any]], sdk: int, granted: int, may: bool
-) -> None:
-    _, answers = java
-    answers["Build$VERSION.SDK_INT"] = sdk
-    answers["PythonActivity.mActivity.checkSelfPermission"] = lambda: granted
-    assert bool(AndroidBoard().can()) is may
-
-
-def test_a_notice_is_immutable_and_has_its_own_number(
-    java: tuple[list[tuple[Any, ...]], dict[str, Any]],
-) -> None:
-    log, answers = java
-    answers["Build$VERSION.SDK_INT"] = 34
-    assert AndroidBoard().post("B2", "lift out", 7)
-    # Android documentation: PendingIntent.FLAG_IMMUTABLE is 0x04000000 and one of the two flags is demanded
-    # from target API 31; NotificationManager.IMPORTANCE_HIGH is 4.
-    pending = next(entry for entry in log if entry[0] == "PendingIntent.getActivity")
-    assert pending[-1] == 0x04000000
-    channel = next(entry for entry in log if entry[0] == "NotificationChannel")
-    assert channel[-1] == 4
-    posted = next(entry for entry in log if entry[0].endswith(".notify"))
-    assert posted[1] == 7

@@ -45,7 +45,7 @@ class Mute:
 
 def with_senses(app: Any, **answers: Can) -> tuple[dict[str, Mute], Prompting]:
     """Give an app senses that answer as told, wired as the app's frame does it."""
-    senses = {name: Mute(answers.get(name, YES)) for name in ("chime", "buzz", "speak", "notify", "keep_awake")}
+    senses = {name: Mute(answers.get(name, YES)) for name in ("chime", "buzz", "speak", "keep_awake", "alarms")}
     prompting = Prompting(Senses(**senses))  # type: ignore[arg-type]
     app.shell.failing = prompting.failing
     app.shell.on_beat.append(prompting.beat)

@@ -40,7 +40,7 @@ def test_the_app_follows_a_new_theme_and_a_switch(open_screen: Opener, tmp_path:
     scene = Scene()
     screen = open_screen(412, 892)
     senses = senses_for("linux", tmp_path)
-    app = BasinbellApp(lambda apply: build(scene.desk, scene.disk, apply), senses, load(scene.disk))
+    app = BasinbellApp(lambda apply: build(scene.desk, scene.disk, apply), senses, scene.disk)
     first = screen.show(app.build())
     first.go("setup-handheld")
     screen.frames(6)

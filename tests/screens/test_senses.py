@@ -16,8 +16,6 @@ from screens.senses.buzz import PATTERNS_S, Buzz
 from screens.senses.chime import KEPT_ON_ANDROID, Chime
 from screens.senses.choose import senses_for
 from screens.senses.keep_awake import KeepAwake
-from screens.senses.notify import Notify
-from screens.senses.notify_desktop import DesktopBoard
 from screens.senses.promise import LEVELS, YES, Can, no
 from screens.senses.speak import Speak
 from screens.senses.speak_desktop import DesktopVoice
@@ -228,32 +226,6 @@ def test_the_desktop_voice_never_takes_words_for_options(program: str, command: 
     assert DesktopVoice(find=lambda name: None).can().why == "why.no_voice"
 
 
-def test_desktop_notices_need_a_program_and_a_session() -> None:
-    ran: list[list[str]] = []
-    session = {"DBUS_SESSION_BUS_ADDRESS": "unix:path=/run/bus"}
-    board = DesktopBoard(lambda name: "/usr/bin/" + name, lambda command, **_: ran.append(command), session)
-    assert board.can()
-    assert board.post("-B2", "--lift out", 1)
-    assert ran[0][-3:] == ["--", "-B2", "--lift out"]
-    assert DesktopBoard(lambda name: "/usr/bin/" + name, environment={}).can().why == "why.no_notices"
-    assert DesktopBoard(lambda name: None, environment=session).can().why == "why.no_notices"
-
-
-def test_a_board_that_raises_is_only_a_no() -> None:
-    class Broken:
-        def can(self) -> Can:
-            raise ImportError("no bridge to Java here")
-
-        def post(self, title: str, words: str, number: int) -> Can:
-            raise OSError("gone")
-
-    notify = Notify(Broken())
-    assert notify.can().why == "why.no_notices"
-    assert notify.post("k", "B2", "lift out", "late").why == "why.no_notices"
-    notify._post("B2", "lift out", 1)
-    notify.close()
-
-
 def test_keep_awake_through_the_window() -> None:
     window = type("Window", (), {"allow_screensaver": True})()
     keep = KeepAwake(lambda: window)
@@ -267,7 +239,7 @@ def test_keep_awake_through_the_window() -> None:
 @pytest.mark.parametrize("system", ["linux", "android", "win", "macosx"])
 def test_every_system_gets_senses_that_answer(system: str, tmp_path: Path) -> None:
     senses = senses_for(system, tmp_path)
-    for sense in (senses.chime, senses.buzz, senses.speak, senses.notify, senses.keep_awake):
+    for sense in (senses.chime, senses.buzz, senses.speak, senses.keep_awake, senses.alarms):
         answer = sense.can()
         assert answer or answer.why.startswith("why.")
     assert "chime" in senses.crier().failures
