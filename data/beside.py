@@ -14,6 +14,7 @@ from data.disk import Disk
 from data.home import require_journal
 from data.real_disk import RealDisk
 from data.segments import read_whole, segment_weeks
+from data.stubs import carried_lines
 from protocols.errors import RecordDamaged
 from protocols.event import SCHEMA
 
@@ -43,6 +44,10 @@ class Beside:
     def iter_segment(self, week: str) -> Iterator[dict[str, Any]]:
         """Promise the lines of one week, each checked. Raises RecordDamaged or RecordTooNew."""
         return read_whole(self.disk, week, SCHEMA, None, None)
+
+    def carried(self) -> list[tuple[dict[str, Any], bytes]]:
+        """Promise the lines that purged weeks left behind for later ones, each with its bytes. Raises RecordDamaged."""
+        return carried_lines(self.disk)
 
 
 def beside(home: Path) -> Beside:

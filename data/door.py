@@ -6,13 +6,17 @@ is durable; a refusal, a fault and a failed disk all leave the unit exactly as i
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, field
 from secrets import token_hex
 
 from data.home import Texts
 from data.journal import Journal, Opened
+from data.settling import settle
+from data.stubs import require_prepared
 from protocols.clock import Clock, Reading, Stamp, iso_week, longest_gap_ms, parse_wall, wall_text
 from protocols.decide import decide
+from protocols.errors import DiskError
 from protocols.event import SCHEMA, Command, Decision, Event, from_envelope
 from protocols.fold import evolve, without_archived
 from protocols.plain import from_plain, to_plain
@@ -25,11 +29,15 @@ DEVICE = "device"
 
 @dataclass
 class Found:
-    """What opening the record found that somebody should know: torn writes set aside, a lost witness, a reboot."""
+    """What opening the record found that somebody should know: torn writes set aside, a lost witness, a reboot.
+
+    `unpurged` are weeks that are still there though the record says that they were purged.
+    """
 
     set_aside: list[str] = field(default_factory=list)
     witness_lost: bool = False
     rebooted: bool = False
+    unpurged: list[str] = field(default_factory=list)
 
 
 class Door:
@@ -50,6 +58,8 @@ class Door:
         self.device = self._device(opened) or device or f"hh-{token_hex(3)}"
         self.unit = self._unit(opened)
         self._read_texts()
+        with suppress(DiskError):  # kept for the next opening; it keeps nobody from the bench
+            self.found.unpurged = settle(journal.disk, self.unit.purged)
         self.found.set_aside = opened.set_aside
         self.found.witness_lost = opened.witness_lost
         self._enter_boot(opened)
@@ -109,6 +119,9 @@ class Door:
         if decision.kind == "adopt-protocol":
             # The text must be safe before the event that relies on it; a text without an event does no harm.
             self.texts.keep(self.shelf.text(decision.data["text_sha256"]))
+        if decision.kind == "purge":
+            # Nobody but `data.purging`, which has looked at the week's export, gives a purge that takes something away.
+            require_prepared(self.journal.disk, decision.subject, decision.data)
         return self._append(decision, reading, command.by, stamp)
 
     def _append(self, decision: Decision, reading: Reading, by: str, stamp: Stamp | None = None) -> Event:

@@ -42,6 +42,10 @@ class Segments(Protocol):
         """Promise the lines of one week, each checked."""
         ...
 
+    def carried(self) -> list[tuple[dict[str, Any], bytes]]:
+        """Promise the lines that purged weeks left behind for later ones, each with its bytes."""
+        ...
+
 
 @dataclass(slots=True)
 class Ended:
@@ -195,14 +199,34 @@ def _fetch_earlier(journal: Segments, read: WeekRead, earlier: list[str], first_
         baths = (baths | {e.refs["bath"] for events in found.values() for e in events if e.refs.get("bath")}) - (
             read.pours.keys()
         )
-        for cycle in [c for c in cut if before[c] and before[c][0].kind == "receive"]:
-            ended = cut.pop(cycle)
-            ended.events[:0] = before[cycle]
+        _join(cut, before)
+    if cut or baths:
+        _take_carried(journal, read, cut, before)
+        _join(cut, before)
     if cut:
         raise RecordDamaged(
             f"cycle {', '.join(sorted(cut))} ended in {segment_path(read.week)} but its receipt is in no earlier "
             "segment; bring the earlier weeks back from a copy"
         )
+
+
+def _join(cut: dict[str, Ended], before: dict[str, list[Event]]) -> None:
+    """Puts what was found before the events of those cycles whose receipt is among it, and takes them off the list."""
+    for cycle in [c for c in cut if before[c] and before[c][0].kind == "receive"]:
+        cut.pop(cycle).events[:0] = before[cycle]
+
+
+def _take_carried(journal: Segments, read: WeekRead, cut: dict[str, Ended], before: dict[str, list[Event]]) -> None:
+    """Looks among the lines that purged weeks left behind."""
+    found: dict[str, list[Event]] = {}
+    for line, _ in journal.carried():
+        event = from_envelope(line)
+        if event.kind == "pour-bath":
+            read.pours[event.id] = event
+        elif (cycle := cycle_of(event)) in cut:
+            found.setdefault(cycle, []).append(event)
+    for cycle, events in found.items():
+        before[cycle][:0] = events
 
 
 def _scan(journal: Segments, week: str, cycles: set[str], baths: set[str], read: WeekRead) -> dict[str, list[Event]]:

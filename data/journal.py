@@ -18,6 +18,7 @@ from typing import Any
 from data.disk import Disk
 from data.line import seal
 from data.segments import CHECKPOINT, WEEK, Readable, read_whole, segment_path, segment_weeks
+from data.stubs import carried_lines
 from data.walk import EMPTY, Walk
 from data.witness import Sight, Witness
 from protocols.errors import BasinbellError, Defect, DiskError
@@ -56,6 +57,11 @@ class Journal:
         self._why_not: BasinbellError | None = Defect("the journal was not opened")
         # Why the last note beside the journal could not be written; None while all is well.
         self.witness_fault: str | None = None
+
+    @property
+    def disk(self) -> Disk:
+        """Promise the disk of the home."""
+        return self._disk
 
     @property
     def head(self) -> tuple[int, str]:
@@ -142,8 +148,12 @@ class Journal:
         """
         return read_whole(self._disk, week, self._known_v, None, None)
 
+    def carried(self) -> list[tuple[dict[str, Any], bytes]]:
+        """Promise the lines of purged weeks that later weeks rest on, each with its bytes. Raises RecordDamaged."""
+        return carried_lines(self._disk)
+
     def lines(self, from_seq: int = 1) -> Iterator[dict[str, Any]]:
-        """Promise all lines from `from_seq` on, across segments, each checked against the one before.
+        """Promise all lines still here from `from_seq` on, across segments, each checked against the one before.
 
         Raises RecordDamaged or RecordTooNew at the first line that does not fit.
         """

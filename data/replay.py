@@ -88,6 +88,8 @@ def _line(number: int, text: str) -> Line:
         raise CommandFault(f"after is {after!r}, it must be an event number")
     if not isinstance(do, str):
         raise CommandFault("no command name in `do`; see the README's table")
+    if do == "purge":
+        raise CommandFault("purge is no replay line: a replay has no exported weeks; leave it out")
     command = Command(do, plain.get("subject", ""), values, plain.get("by", ""), after)
     check(command)
     return Line(number, at_ms, command)

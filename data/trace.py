@@ -15,6 +15,7 @@ from typing import BinaryIO, NamedTuple
 from data.line import open_line
 from data.real_disk import RealDisk
 from data.segments import damaged, segment_path
+from data.stubs import Stub, carried_path, gone_weeks, read_stub
 from data.trace_index import Index, open_index, rebuilt
 from data.trace_store import IndexDamaged
 from protocols.errors import RecordDamaged
@@ -58,6 +59,8 @@ class TracedCycle(NamedTuple):
             if event.kind == "void" and not event.data.get("ends"):
                 word = "voided"
             word = str(event.data.get("stored_outcome") or word)
+        if not word and not any(e.kind == "receive" for e in self.own):
+            return "purged"  # only what was added to it in later weeks is still here
         return word or "under way"
 
     @property
@@ -87,12 +90,16 @@ class TracedCycle(NamedTuple):
 
 
 class Trace(NamedTuple):
-    """What a look-back found: cycles by their receipt, and other events, both in order."""
+    """What a look-back found: cycles by their receipt, and other events, both in order.
+
+    `purged` are the weeks asked about that are no longer here, with where their exports lie.
+    """
 
     kind: str
     key: str
     cycles: tuple[TracedCycle, ...]
     others: tuple[Event, ...]
+    purged: tuple[Stub, ...] = ()
 
     @property
     def events(self) -> list[Event]:
@@ -108,19 +115,25 @@ def trace(home: Path, kind: str, key: str, since: date | None = None) -> Trace:
     RecordDamaged, RecordTooNew or DiskError as reading the journal does.
     """
     disk = RealDisk(home)
+    purged = tuple(s for s in (read_stub(disk, w).stub for w in gone_weeks(disk)) if s.week >= _week_of(since))
     index = open_index(disk, home)
     try:
-        return _answer(index, home, kind, key, since)
+        found = _answer(index, home, kind, key, since)
     except IndexDamaged:
         index.close()
         index = rebuilt(disk, home)
-        return _answer(index, home, kind, key, since)
+        found = _answer(index, home, kind, key, since)
     finally:
         index.close()
+    return found._replace(purged=purged)
+
+
+def _week_of(since: date | None) -> str:
+    return "" if since is None else "{}-W{:02d}".format(*since.isocalendar()[:2])
 
 
 def _answer(index: Index, home: Path, kind: str, key: str, since: date | None) -> Trace:
-    from_week = "" if since is None else "{}-W{:02d}".format(*since.isocalendar()[:2])
+    from_week = _week_of(since)
     seqs, places = index.find(kind, key, from_week)
     cycles = []
     with _Lines(home) as lines:
@@ -162,7 +175,8 @@ class _Lines:
             if file is None:
                 if len(self._files) >= 8:
                     self._files.pop(next(iter(self._files))).close()
-                file = self._files[week] = (self._home / segment_path(week)).open("rb")
+                path = self._home / segment_path(week)
+                file = self._files[week] = (path if path.exists() else self._home / carried_path(week)).open("rb")
             file.seek(offset)
             line = file.readline()
         except OSError as error:

@@ -2,8 +2,8 @@
 
 It lies in `index.sqlite` in the home folder, holds places in the journal and no facts, and follows the journal by
 itself: from its own last line on where that line is still there, from the first line where it is not (another record,
-an older copy), and anew where the file is missing or damaged. Nothing here takes the home's lock: the journal only
-grows, and is read up to its last whole line.
+an older copy, weeks purged since), and anew where the file is missing or damaged. Nothing here takes the home's lock:
+the journal only grows, and is read up to its last whole line.
 
 Rows (`data.trace_store`):
     c␟seq               a cycle, by the seq of its receipt: {"id", "at": {week: [byte offsets]}}
@@ -21,6 +21,7 @@ from typing import Any
 
 from data.disk import Disk
 from data.segments import CHECKPOINT, Placed, damaged, read_placed, segment_path, segment_weeks
+from data.stubs import carried_lines, gone_weeks
 from data.trace_store import IndexDamaged, Store, discard
 from protocols.errors import RecordDamaged
 
@@ -86,12 +87,16 @@ class Index:
         weeks = segment_weeks(self._disk)
         known = store.meta.get("week", "")
         later = [week for week in weeks if week > known]
-        if known and known not in weeks:
+        gone = (gone_weeks(self._disk) or [""])[-1]
+        if known and (known not in weeks or gone != store.meta.get("gone", "")):
             return False
         if known and not later and not self._grown(known):
             return True
         store.begin()
         known = store.meta.get("week", "")
+        if not known:
+            store.meta["gone"] = gone
+            self._take_carried()
         last: tuple[str | None, int | None] = (None, None)
         for count, week in enumerate(w for w in weeks if w >= known):
             batch = _Batch(store, week)
@@ -109,6 +114,16 @@ class Index:
                 store.begin()
         store.commit()
         return True
+
+    def _take_carried(self) -> None:
+        """Take the lines that purged weeks left behind; they stand in a file of the newest of those weeks."""
+        carried, start = carried_lines(self._disk), 0
+        if carried:
+            batch = _Batch(self.store, gone_weeks(self._disk)[-1])
+            for line, raw in carried:
+                batch.take(Placed(line, start, start + len(raw)))
+                start += len(raw)
+            batch.flush()
 
     def _read(
         self, week: str, batch: _Batch, last: tuple[str | None, int | None], newest: bool

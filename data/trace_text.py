@@ -21,6 +21,7 @@ _TITLES = ("scope", "case", "received", "ended", "outcome", "baths (lot)", "stri
 def lines(found: Trace) -> Iterator[str]:
     """Promise the look-back line by line."""
     yield f"{found.kind} {found.key}: {_count(len(found.cycles), 'cycle')}, {_count(len(found.others), 'other event')}"
+    yield from _gone(found)
     if found.cycles:
         yield ""
         yield from _table(found.cycles)
@@ -35,6 +36,18 @@ def lines(found: Trace) -> Iterator[str]:
         yield ""
         for event in found.others:
             yield f"{_minute(event.wall)}  {event.kind:<19} {event.subject:<10} by {event.by}  {said(event)}".rstrip()
+
+
+def _gone(found: Trace) -> Iterator[str]:
+    """Where to look for what is no longer here, one line for each stretch of weeks that went to one place."""
+    stretch: list[str] = []
+    for place, stub in enumerate(found.purged):
+        stretch.append(stub.week)
+        after = found.purged[place + 1 :]
+        if not after or after[0].to != stub.to:
+            weeks = stretch[0] if len(stretch) == 1 else f"{stretch[0]} to {stretch[-1]}"
+            yield f"not looked through: {weeks}, purged from this handheld; the exports lie at {stub.to}"
+            stretch = []
 
 
 def _count(number: int, what: str) -> str:

@@ -67,6 +67,7 @@ SPECS: dict[str, Spec] = {
         "sinks": _among("cleaning sinks, for planning", 1, 50), "ports": _among("drying ports, for planning", 1, 50),
         "bath_holds": _among("scopes that one disinfectant bath holds, for planning", 1, 20),
         "lock_after_s": _number("idle time after which whoever is signed in is signed out, s; 0: never", 0, 86_400),
+        "keep_weeks": _among("weeks besides the running one that stay on the handheld; 0: all stay", 0, 5200),
         "case_pattern": Value("pattern", "form of a case reference: 9 a digit, A a letter, the rest as it stands")},
         True, True),
     "add-person": Spec("person", "put a person on the list; the first one may be added by anybody", {
@@ -134,6 +135,12 @@ SPECS: dict[str, Spec] = {
         "strip_read_s_to": _number("latest reading of a strip, s", 0, 3600),
         "rinse_times": _whole("rinses after it", False), "rinse_s": _number("shortest time of each, s", 1, 3600)},
         True),
+    "purge": Spec("week", "take the oldest exported week off the handheld; given by the app itself, no replay line", {
+        "first_seq": Value("whole", "its first line", True, (), 1, 2**53),
+        "last_seq": Value("whole", "its last line", True, (), 1, 2**53),
+        "head": Value("hex", "hash of its last line", True), "stub": Value("hex", "SHA-256 of the stub left", True),
+        "manifest": Value("hex", "SHA-256 of its export's manifest", True),
+        "to": _text("where its export lies", True)}, True),
     "receive": Spec("scope", "take a soiled scope in: the cycle starts", {
         "case": _text("case reference, never a patient's name; with date, type and pre-clean unless `again` is given"),
         "procedure_date": Value("date", "date of the procedure"),

@@ -27,6 +27,7 @@ from protocols.clock import Stamp, parse_wall
 from protocols.errors import Defect
 from protocols.event import Event
 from protocols.fold_stock import with_item
+from protocols.stock import Purged
 from protocols.unit import GIVEN_AGAIN, Cycle, Hold, Last, Scope, Settings, Soak, Timer, Undo, Unit
 
 Fold = Callable[[Unit, Event, Stamp], Unit]
@@ -69,6 +70,11 @@ def _checkpoint(unit: Unit, event: Event, stamp: Stamp) -> Unit:
 
 def _set_unit(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return unit._replace(settings=Settings(**event.data["settings"]))
+
+
+def _purge(unit: Unit, event: Event, stamp: Stamp) -> Unit:
+    data = event.data
+    return unit._replace(purged=Purged(event.subject, data["last_seq"], data["head"], data["stub"]))
 
 
 def _add_scope(unit: Unit, event: Event, stamp: Stamp) -> Unit:
@@ -203,7 +209,7 @@ FOLDS: dict[str, Fold] = {
     "issue-scope": fold_usage.issue_scope, "procedure-ended": fold_usage.procedure_ended,
     "report-fault": fold_usage.report_fault, "decontaminate": fold_usage.decontaminate,
     "send-for-repair": fold_usage.send_for_repair, "return-checked": fold_usage.return_checked,
-    "receive": _receive, "undo": _undo, "correct": _correct, "release": _release, "void": _void,
+    "receive": _receive, "undo": _undo, "correct": _correct, "release": _release, "void": _void, "purge": _purge,
     **dict.fromkeys(STEP_KINDS, _step),
 }  # fmt: skip
 

@@ -227,6 +227,14 @@ WORDS: dict[str, tuple[str, str]] = {
         "{claim}: {name} of {label} is laxer than the row's {row} ({source})",
         "look at the label again; a laxer label is another product",
     ),
+    # purge
+    "no-retention": (
+        "the unit has not said how long weeks are kept",
+        "an administrator sets it, by the unit's own rules and law (set-unit, keep_weeks)",
+    ),
+    "week-kept": ("{week} was {ago} weeks ago, the unit keeps {keep} besides the running one", "wait, or purge less"),
+    "purge-order": ("{week} does not follow line {seq}, up to which the record was purged", "purge the oldest week"),
+    "week-needed": ("{week} is still needed: {what}", "do that first, then purge again"),
     # register
     "person-known": ("{subject!r} is already on the list, or was", "use another id"),
     "reserved-person": ("{subject!r} names nobody: the record uses it itself", "use another id"),

@@ -150,3 +150,15 @@ class Confirmed(NamedTuple):
     single_use: bool = False
     needs_activation: bool = False
     strip_type: str = ""
+
+
+class Purged(NamedTuple):
+    """How far the record was purged: its newest purged week, that week's last line (seq and hash), its stub (SHA-256).
+
+    Each stub names the one before it by its hash, so this one vouches for all of them.
+    """
+
+    week: str
+    seq: int
+    hash: str
+    stub: str

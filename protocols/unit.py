@@ -14,7 +14,7 @@ from typing import NamedTuple
 from protocols.clock import Stamp, Timeline
 from protocols.stock import NOTHING as NOTHING
 from protocols.stock import Bath as Bath
-from protocols.stock import Chosen, Confirmed, Container, Strips
+from protocols.stock import Chosen, Confirmed, Container, Purged, Strips
 from protocols.stock import StripTest as StripTest
 from protocols.usage import Fault as Fault
 from protocols.usage import Used as Used
@@ -28,7 +28,8 @@ class Settings(NamedTuple):
 
     `strip_register` says that only strips of a registered bottle cover a soak, `pins_required` that nobody signs in
     without a PIN. `lock_after_s` is the idle time after which nobody is signed in (0: never), `case_pattern` the form
-    of a case reference (`protocols.case_reference`; "" takes any).
+    of a case reference (`protocols.case_reference`; "" takes any). `keep_weeks` is how many weeks besides the running
+    one stay on the handheld whatever is asked (`protocols.retention`; 0: none is ever purged).
 
     For planning only (`protocols.hands`), all our own defaults: how many people work at once (`hands`), how many of
     their own the clean side has (`clean_hands`, 0: the same people), how long changing gloves and apron and hand
@@ -43,6 +44,7 @@ class Settings(NamedTuple):
     pins_required: bool = False
     lock_after_s: float = 0
     case_pattern: str = ""
+    keep_weeks: int = 0
     hands: int = 1
     clean_hands: int = 0
     change_s: float = 60
@@ -213,6 +215,8 @@ class Unit(NamedTuple):
 
     `retired` keeps who is off the list, `unconfirmed` the acts that nobody has signed yet (event id to scope).
 
+    `purged` says how far back the record was purged, None where it is whole.
+
     `last_given` holds the last recorded value of each name in GIVEN_AGAIN, so that a screen can offer it again.
     """
 
@@ -231,6 +235,7 @@ class Unit(NamedTuple):
     claims: Mapping[str, Confirmed] = NOTHING
     retired: Mapping[str, Person] = NOTHING
     unconfirmed: Mapping[str, str] = NOTHING
+    purged: Purged | None = None
 
     def bath(self, uid: str) -> Bath | None:
         """Promise the bath of that pouring, if it is still known."""

@@ -15,6 +15,7 @@ from pathlib import Path
 from data.audit.chain import ChainAudit, Segment
 from data.audit.difference import Difference
 from data.audit.exports import ExportFolder
+from data.audit.gap import GapAudit
 from data.audit.ledgers import LedgerFile
 from data.audit.snapshot import Snapshot, witness_differences
 from data.audit.story import StoryAudit, Told
@@ -78,7 +79,12 @@ class Audit:
         weeks = list(snapshot.sizes)
         self._newest_ledger = ledgers[-1] if ledgers else ""
         yield from witness_differences(snapshot)
-        chain, self._story = ChainAudit(self._disk, snapshot), StoryAudit()
+        self._gap = gap = GapAudit(self._disk, weeks)
+        yield from gap.differences()
+        self.counts["purged weeks"] = len(gap.stubs)
+        chain = ChainAudit(self._disk, snapshot, gap.last)
+        self._story = StoryAudit(gap.last, gap.carried)
+        self._story.broken = gap.broken
         yield from chain.missing()
         if not weeks and (ledgers or self._disk.names(SET_ASIDE)):
             yield Difference(FOLDER, "the journal is not there, though other files show that there was one")
@@ -86,8 +92,10 @@ class Audit:
             segment = chain.segment(week)
             self.counts.update(segments=1, lines=segment.lines, bytes=len(segment.data))
             yield from segment.differences
+            gap.see(segment.data[: segment.size])
             if not self._chain_only:
                 yield from self._week(segment, closed=week != weeks[-1])
+        yield from gap.against_record()
         if not self._chain_only:
             yield from self._texts()
             for week in sorted({*ledgers, *self._exports} - {*weeks}):
@@ -144,7 +152,7 @@ class Audit:
                     yield Difference(f"{export.folder.name}/{CONTENTS}", what)
                 return
             read = told.read.as_of(through, told.hashes[through], export.closed)
-            yield from export.against(self._disk, read, told.documents(through))
+            yield from export.against(self._disk, read, told.documents(through), self._gap.stubs)
 
     def _excused(self) -> bool:
         """Whether something may go further than what was read: lines are damaged, or the app goes on writing."""
@@ -152,11 +160,11 @@ class Audit:
 
     def summary(self) -> str:
         """Promise in one line what was looked at."""
-        names = (
-            ("segments", "lines")
-            if self._chain_only
-            else ("segments", "lines", "cycles", "ledgers", "exports", "texts")
-        )
+        names = ["segments", "lines"]
+        if not self._chain_only:
+            names += ["cycles", "ledgers", "exports", "texts"]
+        if self.counts["purged weeks"]:
+            names.append("purged weeks")
         return ", ".join(f"{self.counts[name]} {name}" for name in names)
 
     def _texts(self) -> Iterator[Difference]:
@@ -174,6 +182,12 @@ class Audit:
     def _strangers(self, week: str, ledgers: list[str]) -> Iterator[Difference]:
         """A week that was exported or folded, and of which the journal has nothing."""
         if self._snapshot.grown(self._disk):
+            return
+        if week in self._gap.stubs:
+            if week in ledgers:
+                yield Difference(ledger_path(week), "its week was purged, and it is still here")
+            if week in self._exports:
+                yield from ExportFolder(self._exports[week]).of_purged(self._gap.stubs[week])
             return
         what = f"the journal has no {segment_path(week)}, so it can't be compared"
         if week in ledgers:

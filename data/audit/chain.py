@@ -13,6 +13,7 @@ from data.audit.snapshot import Snapshot
 from data.disk import Disk
 from data.line import NO_LINE_BEFORE, TAIL_LENGTH, follow_chain
 from data.segments import segment_path
+from data.stubs import Stub, stub_path
 from data.witness import Sight
 
 
@@ -30,14 +31,15 @@ class Segment:
 class ChainAudit:
     """Follows the segments of a snapshot one after the other; holds no more than where the last one ended."""
 
-    def __init__(self, disk: Disk, snapshot: Snapshot) -> None:
+    def __init__(self, disk: Disk, snapshot: Snapshot, purged: Stub | None = None) -> None:
+        """`purged` is the newest purged week, after which the record is to go on."""
         self._disk = disk
         self._snapshot = snapshot
         self._last = next(reversed(snapshot.sizes), "")
-        self._prev: str | None = NO_LINE_BEFORE
-        self._before = ""
+        self._prev: str | None = purged.head if purged else NO_LINE_BEFORE
+        self._before = stub_path(purged.week) if purged else ""
         # The seq that the next line must carry; None where that can't be known.
-        self._seq: int | None = 1
+        self._seq: int | None = purged.last_seq + 1 if purged else 1
 
     def segment(self, week: str) -> Segment:
         """Promise a week's segment, read up to the snapshot, with the first line in it that does not fit."""

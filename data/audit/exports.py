@@ -18,7 +18,9 @@ from data.exporters.week_forms import FHIR
 from data.gather import WeekRead
 from data.home import Texts
 from data.journal import Journal
+from data.line import follow_chain
 from data.signing import KEY_FILE, SigningUnavailable, home_signer
+from data.stubs import Stub, stub_path
 from protocols.errors import DiskError, RecordDamaged
 
 # A folder with more files than this is not an export; nobody is made to wait for it.
@@ -53,14 +55,16 @@ class ExportFolder:
     def _name(self, file: str) -> str:
         return f"{self.folder.name}/{file}"
 
-    def against(self, disk: Disk, read: WeekRead, documents: list[dict[str, Any]]) -> Iterator[Difference]:
+    def against(
+        self, disk: Disk, read: WeekRead, documents: list[dict[str, Any]], purged: Mapping[str, Stub]
+    ) -> Iterator[Difference]:
         """Promise every file that is not, byte for byte, what the journal gives, with the first byte that differs.
 
         A print depends on what is installed, and the manifest on the handheld's secret key: those two are held against
-        the signature instead.
+        the signature instead. Of weeks that were `purged` since, what the export brings must be what their stubs name.
         """
         try:
-            chain = chain_files(disk, Journal(disk), read)
+            chain = chain_files(disk, Journal(disk), read, self._from_before(purged))
             expected = {**week_files(read, documents, Texts(disk).get), **chain}
             expected[FHIR] = fhir_bundle(read, documents, standing(read, chain))
         except RecordDamaged as error:
@@ -72,6 +76,22 @@ class ExportFolder:
             yield difference
         yield from (d for d in self.alone() if d.file not in named)
         yield from self._signed_here(disk)
+
+    def _from_before(self, purged: Mapping[str, Stub]) -> dict[str, bytes]:
+        """The segments of purged weeks that lie in this export, where they are, line for line, what went then."""
+        found = {}
+        for week, stub in purged.items():
+            data = self.files.get(f"{CHAIN}/{week}.jsonl")
+            if data is not None and _is_that(data, stub):
+                found[week] = data
+        return found
+
+    def of_purged(self, stub: Stub) -> Iterator[Difference]:
+        """Promise what is wrong with the export of a week that was purged since, in itself and against its stub."""
+        yield from [self.fault] if self.fault is not None else self.alone()
+        data = self.files.get(f"{CHAIN}/{stub.week}.jsonl", b"")
+        if self.closed and not _is_that(data, stub):
+            yield Difference(self._name(f"{CHAIN}/{stub.week}.jsonl"), f"it is not what {stub_path(stub.week)} names")
 
     def _unlike(self, expected: Mapping[str, bytes]) -> Iterator[Difference]:
         for name in sorted(expected):
@@ -126,3 +146,8 @@ class ExportFolder:
         said = (self._said["week"], self.closed, self.through, self._said.get("through_hash"))
         if said != (manifest.week, manifest.closed, manifest.through, manifest.head):
             yield Difference(self._name(CONTENTS), f"it says {said}, {MANIFEST} says otherwise")
+
+
+def _is_that(data: bytes, stub: Stub) -> bool:
+    chain = follow_chain(data, stub.prev)
+    return chain.fault is None and (chain.hash, chain.lines) == (stub.head, stub.lines)

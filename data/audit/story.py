@@ -1,25 +1,28 @@
 """The record told again from its first line: what every line is, what the unit then was, which cycles had ended.
 
 Goes along with the chain, one segment at a time, and keeps between two of them only the unit's state and the cycles
-under way. Every checkpoint must be the state that the lines before it give.
+under way. Every checkpoint must be the state that the lines before it give; only the first one after purged weeks is
+taken as it stands.
 """
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from data.audit.chain import Segment
 from data.audit.difference import Difference, first_unlike
-from data.gather import Sorting, WeekRead
+from data.gather import Sorting, WeekRead, cycle_of
 from data.line import FIELDS, NO_LINE_BEFORE
 from data.segments import CHECKPOINT, segment_path
+from data.stubs import Stub
 from protocols.clock import Stamp, parse_wall
 from protocols.errors import BasinbellError
 from protocols.event import SCHEMA, Event, from_envelope
 from protocols.fold import evolve, without_archived
-from protocols.plain import to_plain
+from protocols.plain import from_plain, to_plain
 from protocols.unit import Unit
 
 _read_json = json.JSONDecoder().decode
@@ -67,7 +70,8 @@ class Told:
 class StoryAudit:
     """The unit's state and the cycles under way, line by line. After a difference nothing more is told."""
 
-    def __init__(self) -> None:
+    def __init__(self, purged: Stub | None = None, carried: Sequence[Mapping[str, Any]] = ()) -> None:
+        """After a purge the story begins at the checkpoint that follows, with the lines that were `carried` along."""
         self.unit = Unit()
         self.broken = False
         # Every protocol text that some cycle or adoption of the record rests on, with the line that names it first.
@@ -77,6 +81,14 @@ class StoryAudit:
         self._pours: dict[str, Event] = {}
         self._walls = Walls()
         self._seq, self._prev = 0, NO_LINE_BEFORE
+        self._begins_anew = purged is not None
+        if purged is not None:
+            self._device, self._seq, self._prev = purged.device, purged.last_seq, purged.head
+        for event in map(from_envelope, carried):
+            if event.kind == "pour-bath":
+                self._pours[event.id] = event
+            else:
+                self._pending.setdefault(cycle_of(event), []).append(event)
 
     def segment(self, segment: Segment, closed: bool, wanted: frozenset[int]) -> Told:
         """Promise the segment told; `hashes` holds those of the lines whose seq is `wanted`."""
@@ -130,6 +142,14 @@ class StoryAudit:
         return what
 
     def _checkpoint(self, event: Event) -> str:
+        if self._begins_anew:
+            # What gave this state was purged; the chain vouches for it. What was under way must have been carried.
+            self._begins_anew = False
+            self.unit = from_plain(Unit, event.data)
+            under_way = {cycle.id for cycle in self.unit.cycles.values()}
+            if under_way != self._pending.keys() or any(e[0].kind != "receive" for e in self._pending.values()):
+                return "the lines that the purged weeks left behind are not those of the cycles under way then"
+            return ""
         kept = without_archived(self.unit)
         expected = to_plain(kept)
         if event.data != expected:

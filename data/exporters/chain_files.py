@@ -5,6 +5,9 @@ cycle belongs to the week in which it ends) through the week itself; of a week t
 that went in. A bath may have been poured weeks before. Its pouring travels alone, in `chain/carried.jsonl`: that line
 has its own hash, and the checkpoint that opens the first segment, a line of the chain, must hold the same bath; the
 export of the week in which it was poured shows its place. So all of an export can be proved from the export alone.
+Where a week was purged since (`data.purging`), the events in it of cycles that ended later travel alone too: the
+opening checkpoint holds those cycles, with the seq of their last event; that the lines are theirs rests on the
+signature.
 """
 
 from __future__ import annotations
@@ -15,19 +18,26 @@ from typing import Any
 
 from data.disk import Disk
 from data.exporters.manifest import ExportRefused, Manifest
-from data.gather import WeekRead
+from data.gather import WeekRead, cycle_of
 from data.journal import Journal
 from data.line import NO_LINE_BEFORE, follow_chain, open_line
 from data.segments import CHECKPOINT, WEEK, segment_path
 from protocols.errors import Defect, RecordDamaged
+from protocols.event import from_envelope
 
 CHAIN = "chain"
 CARRIED = f"{CHAIN}/carried.jsonl"
 
 
-def chain_files(disk: Disk, journal: Journal, read: WeekRead) -> dict[str, bytes]:
-    """Promise the chain's files by name for a week as read. Raises RecordDamaged or DiskError."""
-    weeks = journal.segments()
+def chain_files(
+    disk: Disk, journal: Journal, read: WeekRead, purged: Mapping[str, bytes] | None = None
+) -> dict[str, bytes]:
+    """Promise the chain's files by name for a week as read. Raises RecordDamaged or DiskError.
+
+    `purged` gives segments that are no longer here but known, by week, as an export from before the purge holds them.
+    """
+    known = purged or {}
+    weeks = sorted({*journal.segments(), *known})
     first_event = min((one.events[0].seq for one in read.ended), default=None)
     start = weeks.index(read.week)
     data = disk.read(segment_path(read.week))
@@ -36,9 +46,11 @@ def chain_files(disk: Disk, journal: Journal, read: WeekRead) -> dict[str, bytes
     files = {f"{CHAIN}/{read.week}.jsonl": data}
     while first_event is not None and _first_seq(data) > first_event and start > 0:
         start -= 1
-        data = disk.read(segment_path(weeks[start]))
-        files[f"{CHAIN}/{weeks[start]}.jsonl"] = data
-    carried = _carried(disk, weeks[:start], read, _first_seq(data))
+        week = weeks[start]
+        data = known[week] if week in known else disk.read(segment_path(week))
+        files[f"{CHAIN}/{week}.jsonl"] = data
+    earlier = [week for week in weeks[:start] if week not in known]
+    carried = _carried(disk, journal, earlier, read, _first_seq(data))
     if carried:
         files[CARRIED] = carried
     return files
@@ -60,9 +72,11 @@ def _seq(line: bytes) -> int:
     return int(open_line(line, None, None)["seq"])
 
 
-def _carried(disk: Disk, earlier: list[str], read: WeekRead, first_seq: int) -> bytes:
+def _carried(disk: Disk, journal: Journal, earlier: list[str], read: WeekRead, first_seq: int) -> bytes:
     named = {e.refs["bath"] for one in read.ended for e in one.events if e.refs.get("bath")}
     wanted = {read.pours[uid].seq for uid in named if uid in read.pours and read.pours[uid].seq < first_seq}
+    # Only of cycles that began in weeks purged since: all others lie in the chain itself.
+    wanted |= {e.seq for one in read.ended for e in one.events if e.seq < first_seq}
     found: dict[int, bytes] = {}
     for week in reversed(earlier):
         if wanted <= found.keys():
@@ -71,10 +85,12 @@ def _carried(disk: Disk, earlier: list[str], read: WeekRead, first_seq: int) -> 
             # Only the few lines of pourings are parsed.
             if b'"kind":"pour-bath"' in line and (seq := _seq(line)) in wanted:
                 found[seq] = line
+    if not wanted <= found.keys():
+        found.update({line["seq"]: raw for line, raw in journal.carried() if line["seq"] in wanted})
     return b"".join(found[seq] for seq in sorted(found))
 
 
-def pouring_lines(files: Mapping[str, bytes]) -> list[dict[str, Any]]:
+def lines_carried(files: Mapping[str, bytes]) -> list[dict[str, Any]]:
     """Promise the carried lines, each whole in itself. Raises ExportRefused."""
     try:
         return [open_line(line, None, None) for line in files.get(CARRIED, b"").splitlines(keepends=True)]
@@ -119,15 +135,38 @@ def _ends(data: bytes) -> tuple[dict[str, Any], dict[str, Any]]:
 
 
 def _require_carried(manifest: Manifest, files: Mapping[str, bytes], checkpoint: dict[str, Any]) -> None:
+    lines = lines_carried(files)
+    cycles = {cycle["id"]: cycle for cycle in checkpoint["data"].get("cycles", {}).values()}
+    found: dict[str, set[int]] = {}
+    of_cycles = set()
+    for line in lines:
+        cycle = cycle_of(from_envelope(line))
+        if line["seq"] >= manifest.first_seq or (line["kind"] != "pour-bath" and cycle not in cycles):
+            raise ExportRefused(
+                f"{CARRIED} holds line {line['seq']}, which is of nothing that stood as the chain begins"
+            )
+        if cycle in cycles:
+            found.setdefault(cycle, set()).add(line["seq"])
+            of_cycles.add(line["refs"].get("bath", ""))
+    for cycle, seqs in found.items():
+        if not {cycles[cycle]["last_seq"], int(cycle.rsplit("-", 1)[1])} <= seqs:
+            raise ExportRefused(f"{CARRIED} lacks the first or the last event of cycle {cycle} by then")
+    for line in lines:
+        if line["kind"] == "pour-bath":
+            _require_pouring(line, checkpoint, of_cycles)
+
+
+def _require_pouring(line: dict[str, Any], checkpoint: dict[str, Any], of_cycles: set[str]) -> None:
+    uid = f"{line['device']}-{line['seq']:06d}"
     baths = {bath["uid"]: bath for bath in checkpoint["data"].get("baths", {}).values()}
-    for line in pouring_lines(files):
-        uid = f"{line['device']}-{line['seq']:06d}"
-        held, facts = baths.get(uid), line["data"].get("bath", {})
-        if line["kind"] != "pour-bath" or line["seq"] >= manifest.first_seq or held is None:
+    held, facts = baths.get(uid), line["data"].get("bath", {})
+    if held is None:
+        if uid not in of_cycles:
             raise ExportRefused(f"{CARRIED} holds {uid}, which is no bath that stood when the chain begins")
-        differing = [name for name, value in facts.items() if name in held and held[name] != value]
-        if differing or held["label"] != line["subject"]:
-            raise ExportRefused(f"{CARRIED}: bath {uid} differs from the record's own state in {', '.join(differing)}")
+        return
+    differing = [name for name, value in facts.items() if name in held and held[name] != value]
+    if differing or held["label"] != line["subject"]:
+        raise ExportRefused(f"{CARRIED}: bath {uid} differs from the record's own state in {', '.join(differing)}")
 
 
 def chain_span(files: Mapping[str, bytes]) -> tuple[int, str, int]:

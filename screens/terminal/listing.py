@@ -6,6 +6,7 @@ from pathlib import Path
 from screens.terminal.checking import add_check, add_dilute, add_plan
 from screens.terminal.leaving import add_export, add_gather, add_key, add_send
 from screens.terminal.looking import add_trace, add_verify, add_week
+from screens.terminal.purging import add_purge
 from screens.terminal.trying import add_rehearse, add_replay
 
 # A command is a function that adds its own parser and names what runs it. Its imports stand inside what runs it, so
@@ -19,6 +20,7 @@ COMMANDS = (
     add_send,
     add_key,
     add_gather,
+    add_purge,
     add_verify,
     add_trace,
     add_week,

@@ -161,7 +161,7 @@ def test_an_empty_unit_takes_its_first_lead_from_anybody_and_nothing_else() -> N
 
 LEAD_ONLY = {
     "set-unit", "add-person", "adopt-protocol", "decide", "correct", "void", "choose-limits", "confirm-claim",
-    "retire-person", "set-badge", "return-checked",
+    "retire-person", "set-badge", "return-checked", "purge",
 }  # fmt: skip
 
 
@@ -174,6 +174,7 @@ def test_what_only_a_lead_may() -> None:
         "void": {"reason": "r"}, "choose-limits": {}, "confirm-claim": {"label": "l"},
         "retire-person": {"reason": "r"}, "set-badge": {"badge": "b"},
         "return-checked": {"leak_test": "pass", "inspection": "pass"},
+        "purge": {"first_seq": 1, "last_seq": 9, "to": "x", **dict.fromkeys(("head", "stub", "manifest"), "ab" * 32)},
     }  # fmt: skip
     assert {name for name, spec in SPECS.items() if spec.lead} == LEAD_ONLY == set(needed)
     for do, given in needed.items():

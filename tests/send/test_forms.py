@@ -131,7 +131,7 @@ def test_even_the_owner_of_the_key_cannot_sign_a_chain_that_does_not_hold(export
     for spoilt in (lines[1:], lines[:-1], [*lines[:1], *lines[2:]], [lines[0], *lines[2:4], lines[1], *lines[4:]], []):
         with pytest.raises(ExportRefused):
             accept(resigned({**files, name: b"".join(spoilt)}))
-    with pytest.raises(ExportRefused, match="no bath that stood"):
+    with pytest.raises(ExportRefused, match="of nothing that stood"):
         accept(resigned({**files, CARRIED: files[CARRIED] + exports[WEEK][f"chain/{WEEK}.jsonl"].splitlines(True)[3]}))
 
 

@@ -1,0 +1,100 @@
+"""How long weeks stay on the handheld, and whether one may leave it for good.
+
+The unit sets how many weeks are kept (`keep_weeks`; 0, the default, keeps all: no time is claimed as law here). A purge
+takes one whole exported week, always the oldest, and leaves a signed stub in its place (`data.stubs`). Nothing may go
+that is still at work: a cycle under way, a held scope, one that hangs ready or is out on a case, a bath whose failing
+strip would look back into that week, an act that nobody has signed. All of it is known by the seq of receipts, so
+nothing is looked up in the record.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import date
+
+from protocols.clock import local_date
+from protocols.context import Context
+from protocols.errors import CommandFault
+from protocols.event import Decision
+from protocols.refusals import Refusal, refuse
+from protocols.unit import Scope, Unit
+from protocols.whereabouts import Place, hang_of_stored, place_of
+
+_WEEK = re.compile(r"(\d{4})-W(\d\d)")
+
+
+def week_begins(week: str) -> date:
+    """Promise the Monday of an ISO 8601 week like 2026-W48; CommandFault where there is no such week."""
+    found = _WEEK.fullmatch(week)
+    try:
+        if found is not None:
+            return date.fromisocalendar(int(found[1]), int(found[2]), 1)
+    except ValueError:
+        pass
+    raise CommandFault(f"{week!r} is not a week; write it like 2026-W48 (ISO 8601: year, W, 01 to 53)")
+
+
+def weeks_between(week: str, today: date) -> int:
+    """Promise how many weeks ago a week was: 0 for this one, 1 for the last one."""
+    year, number, _ = today.isocalendar()
+    return (date.fromisocalendar(year, number, 1) - week_begins(week)).days // 7
+
+
+def seq_of(event_id: str) -> int:
+    """Promise the sequence number in an event's id."""
+    return int(event_id.rsplit("-", 1)[1])
+
+
+def purge(ctx: Context) -> Decision | Refusal:
+    """Take the oldest week off the handheld. That it is whole where it was sent to, `data.purging` sees to."""
+    unit, week = ctx.unit, ctx.subject
+    keep = unit.settings.keep_weeks
+    ago = weeks_between(week, local_date(ctx.now.wall_ms, unit.settings.zone))
+    first_seq, last_seq = int(ctx.get("first_seq")), int(ctx.get("last_seq"))
+    if not keep:
+        return refuse("no-retention")
+    if ago <= keep:
+        return refuse("week-kept", week=week, ago=ago, keep=keep)
+    if first_seq != (unit.purged.seq if unit.purged else 0) + 1 or not first_seq <= last_seq <= unit.seq:
+        return refuse("purge-order", week=week, seq=unit.purged.seq if unit.purged else 0)
+    needed = next(_still_needed(ctx, last_seq), "")
+    if needed:
+        return refuse("week-needed", week=week, what=needed)
+    values = {name: int(value) if name.endswith("_seq") else value for name, value in ctx.command.values.items()}
+    return Decision("purge", week, {}, values)
+
+
+def _still_needed(ctx: Context, last_seq: int) -> Iterator[str]:
+    """What stands open and rests on lines up to `last_seq`, each with what ends it."""
+    unit = ctx.unit
+    for tag, cycle in unit.cycles.items():
+        if seq_of(cycle.id) <= last_seq:
+            yield f"{tag} is still in a cycle that began by then; finish or void it"
+    for tag, scope in unit.scopes.items():
+        why = _of_scope(ctx, tag, scope, last_seq)
+        if why:
+            yield why
+    yield from _of_baths(unit, last_seq)
+    for act, tag in unit.unconfirmed.items():
+        if seq_of(act) <= last_seq:
+            yield f"nobody has signed an act on {tag}; somebody confirms it"
+
+
+def _of_baths(unit: Unit, last_seq: int) -> Iterator[str]:
+    for bath in unit.baths.values():
+        if not bath.closed and any(seq_of(use.cycle) <= last_seq for use in bath.since):
+            yield f"a failing strip of bath {bath.label} would hold scopes of that week; test it or discard it"
+
+
+def _of_scope(ctx: Context, tag: str, scope: Scope, last_seq: int) -> str:
+    if scope.hold is not None and seq_of(scope.hold.cycle) <= last_seq:
+        return f"{tag} is held ({scope.hold.why}); a lead decides about it"
+    used, last = scope.used, scope.last
+    if used is not None and used.cycle and seq_of(used.cycle) <= last_seq:
+        return f"{tag} is out on a case since then; receive it"
+    if last is None or seq_of(last.cycle) > last_seq or place_of(ctx.unit, tag) is not Place.STORED:
+        return ""
+    if hang_of_stored(ctx.unit, scope, ctx.now).state == "due":
+        return ""  # its storage has lasted too long: nothing but a new cycle makes it ready again
+    return f"{tag} hangs ready in storage since then; issue it, reprocess it or void its cycle"
