@@ -17,11 +17,10 @@ from data.journal import Journal
 from data.ledger import Ledger, catch_up
 from data.real_disk import RealDisk
 from data.send import Delivered, send_waiting, signer_of
+from data.send_place import Place, keep_place, place_of
+from data.send_progress import Tell, silent
 from data.signing import REHEARSAL_SECRET, keep_secret
 from protocols.errors import BasinbellError, CommandFault
-
-# Remembers where weeks were last sent to, as a person gave it; never with credentials.
-SEND_TO = "send-to"
 
 
 def leave_weeks(disk: Disk, journal: Journal, folder: Path) -> Iterator[str]:
@@ -36,7 +35,7 @@ def leave_weeks(disk: Disk, journal: Journal, folder: Path) -> Iterator[str]:
         yield f"{how}: {target}{left_out()}"
 
 
-def export_home(home: Path, week: str, to: Path) -> str:
+def export_home(home: Path, week: str, to: Path, tell: Tell = silent) -> str:
     """Promise the export of one week of the record in `home`, in `to`/<week>; gives what was done.
 
     Raises CommandFault for a malformed week, UnknownWeek, HomeBusy, RecordDamaged, RecordTooNew, ExportDiffers,
@@ -44,7 +43,7 @@ def export_home(home: Path, week: str, to: Path) -> str:
     """
     checked_week(week)
     with _opened(home, "main.py export") as (disk, journal):
-        target, how = write_export(week_forms(disk, journal, week, signer_of(disk)), to)
+        target, how = write_export(week_forms(disk, journal, week, signer_of(disk), tell), to)
     return f"{how}: {target}{left_out()}"
 
 
@@ -54,7 +53,7 @@ def left_out() -> str:
 
 
 def send_home(
-    home: Path, place: Destination, week: str, now: Callable[[], str], tell: Callable[[str], None]
+    home: Path, place: Destination, week: str, now: Callable[[], str], tell: Tell
 ) -> Iterator[tuple[str, Delivered | BasinbellError]]:
     """Promise that a week, or all that wait where `week` is "", was tried at a destination; what became of each.
 
@@ -80,15 +79,14 @@ def public_key(home: Path) -> tuple[str, str]:
         return str(first["device"]), signer_of(disk).public
 
 
-def last_destination(home: Path) -> str:
-    """Promise where weeks of this home were last sent to; "" where nowhere yet."""
-    disk = RealDisk(home)
-    return disk.read(SEND_TO).decode("utf-8", "replace").strip() if disk.exists(SEND_TO) else ""
+def last_destination(home: Path) -> Place:
+    """Promise where weeks of this home were last sent to; nowhere where nowhere yet."""
+    return place_of(RealDisk(home))
 
 
-def remember_destination(home: Path, to: str) -> None:
+def remember_destination(home: Path, place: Place) -> None:
     """Promise that the next sending goes there unless told otherwise. Raises DiskError."""
-    RealDisk(home).replace(SEND_TO, to.encode() + b"\n")
+    keep_place(RealDisk(home), place)
 
 
 @contextmanager

@@ -31,10 +31,9 @@ from data.exporters.week_forms import week_forms
 from data.journal import Journal
 from data.receipts import Receipt, Receipts
 from data.segments import segment_weeks
+from data.send_progress import Progress, Tell, silent
 from data.signing import SIGNATURE_LENGTH, Signer, home_signer
 from protocols.errors import BasinbellError, Defect
-
-Tell = Callable[[str], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,13 +73,13 @@ def waiting(disk: Disk, journal: Journal, to: str) -> list[str]:
     return found
 
 
-def prepare(disk: Disk, journal: Journal, week: str, signer: Signer) -> Prepared:
+def prepare(disk: Disk, journal: Journal, week: str, signer: Signer, tell: Tell = silent) -> Prepared:
     """Promise a week's export, made from the record as it stands. Raises as `week_forms`."""
-    files = week_forms(disk, journal, week, signer)
+    files = week_forms(disk, journal, week, signer, tell)
     return Prepared(read_manifest(files[MANIFEST], files[SIGNATURE]), files)
 
 
-def deliver(prepared: Prepared, place: Destination, tell: Tell = lambda line: None) -> Delivered:
+def deliver(prepared: Prepared, place: Destination, tell: Tell = silent) -> Delivered:
     """Promise that the export lies at the destination, every byte of it read back.
 
     Raises DeliveryError, CredentialsRefused, WeekDiffers where another truth about that week lies there, or
@@ -97,14 +96,14 @@ def deliver(prepared: Prepared, place: Destination, tell: Tell = lambda line: No
             return Delivered(there, written=False)
         _require_replaceable(manifest, there, f"{place.label}/{final}")
     _write_part(place, part, prepared, tell)
-    _require_read_back(place, part, prepared)
+    _require_read_back(place, part, prepared, tell)
     place.remove(former)
     if there is not None:
         place.rename(final, former)
     place.rename(part, final)
     if there is not None:
         place.remove(former)
-    _require_read_back(place, final, prepared)
+    _require_read_back(place, final, prepared, tell)
     return Delivered(manifest, written=True)
 
 
@@ -126,7 +125,7 @@ def send_waiting(
     """
     for week in waiting(disk, journal, place.label) if weeks is None else weeks:
         try:
-            delivered = deliver(prepare(disk, journal, week, signer), place, tell)
+            delivered = deliver(prepare(disk, journal, week, signer, tell), place, tell)
             keep(disk, delivered, place.label, now())
         except Defect:
             raise
@@ -148,10 +147,10 @@ def _write_part(place: Destination, part: str, prepared: Prepared, tell: Tell) -
         place.write(f"{part}/{MANIFEST}", files[MANIFEST])
     for number, (name, content) in enumerate(files.items(), 1):
         if _reads(place, f"{part}/{name}", content):
-            tell(f"{week}: {name} is there ({number} of {len(files)})")
+            tell(Progress(week, "there", name, number, len(files)))
             continue
         place.write(f"{part}/{name}", content)
-        tell(f"{week}: {name}, {len(content)} bytes ({number} of {len(files)})")
+        tell(Progress(week, "writing", name, number, len(files), len(content)))
 
 
 def _manifest_at(place: Destination, folder: str) -> Manifest | None:
@@ -198,10 +197,12 @@ def _reads(place: Destination, path: str, content: bytes) -> bool:
     return found == content
 
 
-def _require_read_back(place: Destination, folder: str, prepared: Prepared) -> None:
-    for name, content in prepared.files.items():
+def _require_read_back(place: Destination, folder: str, prepared: Prepared, tell: Tell) -> None:
+    week, of = prepared.manifest.week, len(prepared.files)
+    for number, (name, content) in enumerate(prepared.files.items(), 1):
         if not _reads(place, f"{folder}/{name}", content):
             raise DestinationLied(
                 f"{place.label} said that it holds {folder}/{name}, and gives back something else; no receipt was "
                 "kept: send again, or to another place"
             )
+        tell(Progress(week, "checking", name, number, of))

@@ -12,6 +12,7 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -23,15 +24,18 @@ from data.place import on_android, remade_folder
 from data.real_disk import RealDisk
 from data.rehearse.scene import TECHNICIAN
 from data.system_clock import SystemClock
-from protocols.clock import Clock
+from protocols.clock import Clock, Stamp
+from protocols.errors import ClockError
 from screens.demo import BENCH, SPARE, SetBackClock, length_s, set_bench
 from screens.desk import Desk
 from screens.lead_pages import lead_pages
+from screens.refusals import Refusals
 from screens.senses.bridge import boot_name
 from screens.setup.preferences import Preferences
 
 if TYPE_CHECKING:
     from screens.page import Page
+    from screens.send.sending import Sending
     from screens.shell import Shell
 
 # Video drivers of SDL that need no display server.
@@ -111,7 +115,17 @@ def _run(door: Door, disk: Disk, by: str) -> None:
         from screens.frame import BasinbellApp
 
         desk = Desk(door, by)
-        BasinbellApp(lambda apply: planned(build(desk, disk, apply), disk), senses, disk).run()
+        refusals = Refusals(disk)
+        refusals.hear(desk)
+        # Both outlive the shell, which is built anew when the theme changes.
+        sending = sending_of(desk, disk)
+        try:
+            BasinbellApp(
+                lambda apply: counted(planned(build(desk, disk, apply, sending), disk), refusals), senses, disk
+            ).run()
+        finally:
+            sending.stop()
+            refusals.write()
     finally:
         senses.close()
 
@@ -122,15 +136,48 @@ _PAGES = {
     "steps": ("screens.steps.steps", "Steps"),
     "receive": ("screens.receive.receive", "Receive"),
 }
-_TABS = ("bench", "watch", "ledger", "setup")
+_TABS = ("bench", "watch", "ledger", "send", "setup")
 
 
-def build(desk: Desk, disk: Disk, apply: Callable[[Preferences], None] = lambda preferences: None) -> Shell:
-    """Promise the shell with every page of the app. Needs a window. `apply` follows changed preferences."""
+def build(
+    desk: Desk, disk: Disk, apply: Callable[[Preferences], None] = lambda preferences: None,
+    sending: Sending | None = None,
+) -> Shell:  # fmt: skip
+    """Promise the shell with every page of the app. Needs a window. `apply` follows changed preferences.
+
+    Weeks leave by `sending`, once a second asked whether it is time; a new one without it.
+    """
     from screens.shell import Shell
 
+    leaving = sending or sending_of(desk, disk)
     own = {key: _maker(*where) for key, where in _PAGES.items()}
-    return Shell(desk, {**own, **lead_pages(disk, apply)}, _TABS)
+    shell = Shell(desk, {**own, **lead_pages(disk, apply, leaving)}, _TABS)
+    shell.on_beat.append(_timed(leaving.beat))
+    return shell
+
+
+def sending_of(desk: Desk, disk: Disk) -> Sending:
+    """Promise what sends this record's weeks."""
+    from kivy.clock import Clock
+
+    from screens.send.sending import Sending
+
+    return Sending(disk, desk.door, lambda call: Clock.schedule_once(lambda _: call(), 0))
+
+
+def counted(shell: Shell, refusals: Refusals) -> Shell:
+    """Promise the same shell, whose refusals are written down now and then."""
+    shell.on_beat.append(_timed(refusals.beat))
+    return shell
+
+
+def _timed(beat: Callable[[Stamp], None]) -> Callable[[Shell], None]:
+    def ask(shell: Shell) -> None:
+        # A clock in doubt is said by the shell's own look.
+        with suppress(ClockError):
+            beat(shell.desk.now())
+
+    return ask
 
 
 def planned(shell: Shell, disk: Disk) -> Shell:

@@ -6,7 +6,7 @@ Kivy. A command is given with the event number that its page showed, so that an 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
@@ -47,6 +47,8 @@ class Desk:
         self.by = by
         self.seen = History(door)
         self._lock = Lock()
+        # Hears which rule refused, and when; the app counts them.
+        self.on_refusal: Callable[[str, Stamp], None] = lambda rule, now: None
 
     @property
     def unit(self) -> Any:
@@ -100,6 +102,8 @@ class Desk:
         except ClockError as error:
             return Told(False, say("told.clock", why=error), rule="clock")
         if isinstance(answer, Refusal):
+            with suppress(ClockError):
+                self.on_refusal(answer.key, self.now())
             return Told(False, say("told.refused", why=answer.why), answer.remedy, answer.key)
         self.seen.add(answer)
         notices = answer.data.get("notices", ())

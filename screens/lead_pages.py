@@ -1,4 +1,4 @@
-"""The pages of Watch, Ledger and Setup, as the shell makes them. Each is imported when it is first shown."""
+"""The pages of Watch, Ledger, Send and Setup, as the shell makes them. Each is imported when it is first shown."""
 
 from __future__ import annotations
 
@@ -11,12 +11,14 @@ from screens.setup.preferences import Preferences
 
 if TYPE_CHECKING:
     from screens.page import Page
+    from screens.send.sending import Sending
     from screens.shell import Shell
 
 _PAGES = {
     "watch": ("screens.watch.watch", "WatchPage"),
     "ledger": ("screens.ledger.ledger", "LedgerPage"),
     "cycle": ("screens.ledger.cycle", "CyclePage"),
+    "send": ("screens.send.send", "SendPage"),
     "setup": ("screens.setup.setup", "SetupPage"),
     "setup-people": ("screens.setup.lists", "PeoplePage"),
     "setup-person": ("screens.setup.people", "PersonPage"),
@@ -31,13 +33,17 @@ _PAGES = {
 }
 
 
-def lead_pages(disk: Disk, apply: Callable[[Preferences], None]) -> Mapping[str, Callable[[Shell], Page]]:
+def lead_pages(
+    disk: Disk, apply: Callable[[Preferences], None], sending: Sending
+) -> Mapping[str, Callable[[Shell], Page]]:
     """Promise the maker of each page by its key.
 
     `disk` is the home, for the ledger's files and this handheld's preferences; `apply` follows a change of those, and
-    may build the shell anew.
+    may build the shell anew. `sending` outlives the shell: it holds what goes on, and passwords.
     """
-    needs: dict[str, tuple[Any, ...]] = {"ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply)}
+    needs: dict[str, tuple[Any, ...]] = {
+        "ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply), "send": (sending,),
+    }  # fmt: skip
     return {key: _maker(*where, *needs.get(key, ())) for key, where in _PAGES.items()}
 
 

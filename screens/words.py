@@ -16,6 +16,7 @@ from screens.words_bench import BENCH_WORDS
 from screens.words_pages import PAGE_WORDS
 from screens.words_people import PEOPLE_WORDS
 from screens.words_planning import PLANNING_WORDS
+from screens.words_send import SEND_WORDS
 from screens.words_setup import SETUP_WORDS
 from screens.words_shell import SHELL_WORDS
 from screens.words_watch import WATCH_WORDS
@@ -76,6 +77,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         **PAGE_WORDS,
         **PEOPLE_WORDS,
         **PLANNING_WORDS,
+        **SEND_WORDS,
         **SHELL_WORDS,
         **ALARM_WORDS,
         **WATCH_WORDS,

@@ -22,7 +22,7 @@ def run_export(options):
     home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
-    print(export_home(home, options.week, options.to))
+    print(export_home(home, options.week, options.to, lambda progress: print(progress, file=sys.stderr, flush=True)))
     return FINE
 
 
@@ -43,12 +43,14 @@ def run_send(options):
 
     from data.destinations import Credentials, destination
     from data.leaving import last_destination, remember_destination, send_home
+    from data.send_place import Place
     from protocols.errors import BasinbellError
 
     home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
-    to = options.to or last_destination(home)
+    last = last_destination(home)
+    to = options.to or last.to
     if not to:
         return wrong_use("nothing was sent from this record before; say where with --to FOLDER or --to https://...")
     # Kept in memory only: a password on the command line would stand in lists of processes and in histories.
@@ -56,7 +58,9 @@ def run_send(options):
     password = os.environ.get("BASINBELL_SEND_PASSWORD", "")
     if user and not password and sys.stdin.isatty():
         password = getpass(f"password of {user}: ")
-    place = destination(to, Credentials(user, password), options.ca)
+    # Certificates given for one server are not trusted for another.
+    trusted = options.ca or (last.certificates if to == last.to else "")
+    place = destination(to, Credentials(user, password), trusted)
     found, arrived = False, 0
     for week, what in send_home(home, place, options.week, wall_now, lambda line: print(line, flush=True)):
         if isinstance(what, BasinbellError):
@@ -66,7 +70,7 @@ def run_send(options):
         arrived += 1
         print(f"{week}: {'sent and read back' if what.written else 'was there already, read back'}: {place.label}")
     if arrived:
-        remember_destination(home, place.label)
+        remember_destination(home, Place(place.label, trusted))
     elif not found:
         print(f"nothing waits for {place.label}")
     return FINDING if found else FINE

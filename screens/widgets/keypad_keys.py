@@ -6,8 +6,8 @@ import string
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["tags", "words", "names", "figures"]
-KINDS: tuple[Kind, ...] = ("tags", "words", "names", "figures")
+Kind = Literal["tags", "words", "names", "figures", "small", "capitals", "digits", "signs"]
+KINDS: tuple[Kind, ...] = ("tags", "words", "names", "figures", "small", "capitals", "digits", "signs")
 
 
 @dataclass(frozen=True)
@@ -24,7 +24,13 @@ _CHARS: dict[Kind, str] = {
     "words": string.digits + string.ascii_uppercase + " ",
     "names": string.ascii_uppercase + "-'. ",
     "figures": "789456123.0",
+    # Together every sign of ASCII, for addresses and passwords; `PLANES` in their order.
+    "small": string.ascii_lowercase + "./",
+    "capitals": string.ascii_uppercase + "./",
+    "digits": "1234567890:/.-_@%~+=&?#,;! ",
+    "signs": "$*()'\"<>[]\\^`{|}",
 }
+PLANES: tuple[Kind, ...] = ("small", "capitals", "digits", "signs")
 
 
 def columns_for(kind: Kind, width_dp: float, key_dp: float, gap_dp: float) -> int:
@@ -41,7 +47,8 @@ def columns_for(kind: Kind, width_dp: float, key_dp: float, gap_dp: float) -> in
 def key_rows(kind: Kind, columns: int) -> list[list[Key]]:
     """Give the keys row by row; every row fills `columns`, the last ends with done.
 
-    All keys are on one plane: a switch between letters and figures is a mode to get lost in.
+    All keys are on one plane: a switch between letters and figures is a mode to get lost in. Only addresses and
+    passwords, which are typed once in a long while, need more signs than find room.
     """
     keys = [Key(char=char) for char in _CHARS[kind]]
     free = columns - len(keys) % columns

@@ -1,0 +1,1 @@
+"""Sending weeks: the page, where to, and the app's own rounds."""

@@ -1,0 +1,96 @@
+"""Choosing where weeks go: a folder found or typed, or a WebDAV server; its certificate, name and password."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from kivy.clock import Clock
+
+from data.destinations import Credentials
+from data.send_found import certificate_files, folders
+from data.send_place import Place
+from protocols.errors import BasinbellError
+from screens.background import Background
+from screens.desk import Told
+from screens.send.sending import Sending
+from screens.send.typing import AnyTextPage
+from screens.setup.choosing import ChoosePage, Option
+from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.shell import Shell
+
+_FOLDER, _SERVER, _TYPE, _SYSTEM = "\0folder", "\0server", "\0type", "\0system"
+
+
+class Where:
+    """Asks the questions one after the other and hands the answers to the sending; `done` follows each."""
+
+    def __init__(
+        self, shell: Shell, sending: Sending, done: Callable[[], None], find: Callable[[], list[str]] = folders
+    ) -> None:
+        self._shell, self._sending, self._done, self._find = shell, sending, done, find
+        # Looking at mount points may hang where a share is gone: never on the screen's thread.
+        self.background = Background("folders", lambda call: Clock.schedule_once(lambda _: call(), 0))
+
+    def place(self) -> None:
+        """Ask where weeks are to go."""
+        self.background.run(self._find, self._offer_places)
+
+    def _offer_places(self, found: Any) -> None:
+        options = [Option(path, path) for path in (found if isinstance(found, list) else [])]
+        options.append(Option(_FOLDER, say("send.type_folder")))
+        options.append(Option(_SERVER, say("send.type_server"), say("send.type_server.under")))
+        self._shell.over(ChoosePage(self._shell, say("send.found"), options, self._placed))
+
+    def _placed(self, key: str) -> None:
+        if key == _FOLDER:
+            self._type(say("send.folder"), self._take, "/")
+        elif key == _SERVER:
+            self._type(say("send.server"), self._take, "https://")
+        else:
+            self._take(key)
+
+    def _type(self, words: str, then: Callable[[str], None], start: str = "", secret: bool = False) -> None:
+        self._shell.over(AnyTextPage(self._shell, words, then, start, secret))
+
+    def _take(self, to: str) -> None:
+        try:
+            self._sending.go_to(Place(to))
+        except BasinbellError as error:
+            self._shell.tell(Told(False, say("send.not_kept", why=error), rule="send-place"))
+        self._done()
+
+    def certificate(self) -> None:
+        """Ask which certificates are trusted for the server."""
+        self.background.run(lambda: certificate_files(self._find()), self._offer_certificates)
+
+    def _offer_certificates(self, found: Any) -> None:
+        options = [Option(path, path) for path in (found if isinstance(found, list) else [])]
+        options += [Option(_TYPE, say("send.type_certificate")), Option(_SYSTEM, say("send.system_certificates"))]
+        self._shell.over(ChoosePage(self._shell, say("send.which_certificate"), options, self._certified))
+
+    def _certified(self, key: str) -> None:
+        if key == _TYPE:
+            self._type(say("send.certificate_file"), self._trust, "/")
+        else:
+            self._trust("" if key == _SYSTEM else key)
+
+    def _trust(self, file: str) -> None:
+        try:
+            self._sending.trust(file)
+        except BasinbellError as error:
+            self._shell.tell(Told(False, say("send.not_kept", why=error), rule="send-place"))
+        self._done()
+
+    def sign_in(self) -> None:
+        """Ask for name and password; they go to the sending's memory and nowhere else."""
+        self._type(say("send.user", server=self._sending.place.to.removeprefix("https://")), self._named)
+
+    def _named(self, user: str) -> None:
+        def typed(password: str) -> None:
+            self._sending.sign_in(Credentials(user, password))
+            self._done()
+
+        self._type(say("send.password", user=user), typed, secret=True)
