@@ -33,12 +33,12 @@ _PREV_MARK = b',"prev":"'
 FIELDS = frozenset(("v", "device", "kind", "subject", "refs", "elapsed", "wall", "boot", "by", "data"))
 
 # Copied for each hash: making one anew looks the algorithm up again, which takes longer than hashing a line.
-_begin = sha256().copy
+begin_hash = sha256().copy
 
 
 def sha256_text(data: bytes) -> str:
     """Promise the SHA-256 of some bytes as 64 hex digits."""
-    state = _begin()
+    state = begin_hash()
     state.update(data)
     return state.hexdigest()
 
@@ -120,7 +120,7 @@ def follow_chain(data: bytes, prev: str | None) -> Chain:
     while start < len(data):
         end = data.find(b"\n", start) + 1 or len(data)
         tail = end - TAIL_LENGTH
-        state = _begin()
+        state = begin_hash()
         state.update(data[start:tail])
         state.update(b"}")
         digest = state.hexdigest().encode()

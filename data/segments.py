@@ -60,7 +60,7 @@ def read_placed(
             envelope = open_line(data[start:end], prev, seq)
         except RecordDamaged as error:
             raise damaged(week, offset + start, str(error)) from error
-        _check_shape(envelope, week, offset + start, known_v)
+        check_shape(envelope, week, offset + start, known_v)
         if start == 0 and envelope["kind"] != CHECKPOINT:
             raise damaged(week, offset, f"a checkpoint belongs here, not {envelope['kind']!r}")
         yield Placed(envelope, offset + start, offset + end)
@@ -77,7 +77,7 @@ def read_whole(disk: Disk, week: str, known_v: int, prev: str | None, seq: int |
         raise damaged(week, end, "it has no line end")
 
 
-def _check_shape(envelope: dict[str, Any], week: str, start: int, known_v: int) -> None:
+def check_shape(envelope: dict[str, Any], week: str, start: int, known_v: int) -> None:
     version = envelope.get("v")
     if type(version) is int and version > known_v:
         raise RecordTooNew(

@@ -16,7 +16,7 @@ from data.line import open_line
 from data.real_disk import RealDisk
 from data.segments import damaged, segment_path
 from data.stubs import Stub, carried_path, gone_weeks, read_stub
-from data.trace_index import Index, open_index, rebuilt
+from data.trace_index import Index, Progress, going_on, open_index, rebuilt
 from data.trace_store import IndexDamaged
 from protocols.errors import RecordDamaged
 from protocols.event import Event, from_envelope
@@ -108,20 +108,21 @@ class Trace(NamedTuple):
         return [found[seq] for seq in sorted(found)]
 
 
-def trace(home: Path, kind: str, key: str, since: date | None = None) -> Trace:
+def trace(home: Path, kind: str, key: str, since: date | None = None, progress: Progress = going_on) -> Trace:
     """Promise every cycle and event that touched a key, with `since` only cycles and events of that day and later.
 
-    `kind` is one of `trace_index.KINDS`. A cycle counts as of its last event, by the date in the unit's zone. Raises
-    RecordDamaged, RecordTooNew or DiskError as reading the journal does.
+    `kind` is one of `trace_index.KINDS`. A cycle counts as of its last event, by the date in the unit's zone. While the
+    index is behind the record, `progress` is told how far it has come. Raises RecordDamaged, RecordTooNew or DiskError
+    as reading the journal does, LookBackStopped once `progress` says False.
     """
     disk = RealDisk(home)
     purged = tuple(s for s in (read_stub(disk, w).stub for w in gone_weeks(disk)) if s.week >= _week_of(since))
-    index = open_index(disk, home)
+    index = open_index(disk, home, progress)
     try:
         found = _answer(index, home, kind, key, since)
     except IndexDamaged:
         index.close()
-        index = rebuilt(disk, home)
+        index = rebuilt(disk, home, progress)
         found = _answer(index, home, kind, key, since)
     finally:
         index.close()

@@ -2,7 +2,7 @@
 
 The file is disposable: whatever is wrong with it, it is made again from the journal. So that a wrong answer can't pass
 for a right one, every row's checksum covers its key too, the number of rows is kept, and whoever finds nothing under a
-key asks `sound` before believing it. SQLite (standard library) finds its own kinds of damage; all end as IndexDamaged.
+key asks `lacks` before believing it. SQLite (standard library) finds its own kinds of damage; all end as IndexDamaged.
 """
 
 from __future__ import annotations
@@ -18,14 +18,28 @@ from typing import Any, TypeVar
 from protocols.errors import DeviceError
 
 # Raised with every change of what the rows mean; a file of another format is made anew.
-FORMAT = 1
+FORMAT = 2
 _META = "meta"
 # Another look-back may be bringing the index up to date at this moment.
 _BUSY_S = 30
 _CACHE_KIB = 8192
 _SUFFIXES = ("", "-journal", "-wal", "-shm")
 
+# Rows over which the notes of keys are spread: each stays small over ten years.
+_NOTES = 1024
+_UNIT_SEPARATOR = "\x1f"
+
 Answer = TypeVar("Answer")
+
+
+def _note_of(key: str) -> tuple[str, int]:
+    mark = zlib.crc32(key.encode())
+    return row_key("n", mark % _NOTES), mark
+
+
+def row_key(*parts: object) -> str:
+    """Promise the key of a row made of these parts."""
+    return _UNIT_SEPARATOR.join(map(str, parts))
 
 
 class IndexDamaged(DeviceError):
@@ -41,6 +55,8 @@ class Store:
         self._file = self._guarded(lambda: sqlite3.connect(str(path or ":memory:"), timeout=_BUSY_S))
         self._file.isolation_level = None
         self._cursor = self._file.cursor()
+        # Rows put since the last commit: most are put more than once before it.
+        self._put: dict[str, dict[str, Any]] = {}
         try:
             self._run(f"PRAGMA cache_size = -{_CACHE_KIB}")
             self._run("PRAGMA cell_size_check = ON")
@@ -59,18 +75,36 @@ class Store:
 
     def commit(self) -> None:
         """Promise that the file holds all changes since `begin`, `meta` included, or none."""
-        self._write(_META, self.meta)
+        rows = [(key, _closed(key, row)) for key, row in sorted((self._put | {_META: self.meta}).items())]
+        self._guarded(lambda: self._cursor.executemany("INSERT OR REPLACE INTO row VALUES (?, ?)", rows))
         self._run("COMMIT")
+        self._put.clear()
 
     def get(self, key: str) -> dict[str, Any] | None:
         """Promise the row under a key, None where there is none. Raises IndexDamaged when it is not as written."""
+        if key in self._put:
+            return self._put[key]
         found = self._run("SELECT value FROM row WHERE key = ?", key).fetchone()
         return None if found is None else _opened(key, found[0])
 
     def put(self, key: str, row: dict[str, Any], new: bool) -> None:
         """Promise that the row is under that key at the next `commit`; `new` says that there was none."""
-        self._write(key, row)
+        self._put[key] = row
         self.meta["rows"] += new
+
+    def note(self, key: str) -> None:
+        """Promise that `lacks` knows of that key, which is new."""
+        place, mark = _note_of(key)
+        notes = self.get(place)
+        self.put(place, {"keys": [*(notes["keys"] if notes else ()), mark]}, notes is None)
+
+    def lacks(self, key: str) -> bool:
+        """Promise whether no row was ever put under that noted key; False when that is not certain."""
+        place, mark = _note_of(key)
+        notes = self.get(place)
+        if notes is not None and mark not in notes["keys"]:
+            return True
+        return self.sound()
 
     def sound(self) -> bool:
         """Promise whether every row is as written and none is missing; reads the whole file."""
@@ -91,11 +125,6 @@ class Store:
         with suppress(sqlite3.Error):
             self._file.close()
 
-    def _write(self, key: str, row: dict[str, Any]) -> None:
-        body = json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()
-        value = zlib.crc32(key.encode() + body).to_bytes(4, "big") + body
-        self._run("INSERT OR REPLACE INTO row VALUES (?, ?)", key, value)
-
     def _run(self, statement: str, *values: Any) -> sqlite3.Cursor:
         return self._guarded(lambda: self._cursor.execute(statement, values))
 
@@ -111,6 +140,11 @@ def discard(path: Path) -> None:
     """Promise that no part of an index is left at that path; OSError when it can't be removed."""
     for suffix in _SUFFIXES:
         path.with_name(path.name + suffix).unlink(missing_ok=True)
+
+
+def _closed(key: str, row: dict[str, Any]) -> bytes:
+    body = json.dumps(row, ensure_ascii=False, separators=(",", ":")).encode()
+    return zlib.crc32(key.encode() + body).to_bytes(4, "big") + body
 
 
 def _opened(key: Any, value: Any) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """Commands that read a record and change nothing: verify, trace and week."""
 
+import sys
 from pathlib import Path
 
 from data.place import home_folder
@@ -51,6 +52,22 @@ def add_trace(commands):
     trace.set_defaults(run=run_trace)
 
 
+def _progress():
+    """Say on standard error how far the first reading of a long record has come, once a second."""
+    from time import monotonic
+
+    told = monotonic()
+
+    def progress(at, of):
+        nonlocal told
+        if monotonic() - told >= 1:
+            told = monotonic()
+            print(f"reading the record for the look-back, week {at + 1} of {of}", file=sys.stderr)
+        return True
+
+    return progress
+
+
 def run_trace(options):
     from data import trace_text
     from data.trace import trace
@@ -60,7 +77,7 @@ def run_trace(options):
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
     kind = next(name for name in KINDS if getattr(options, name) is not None)
-    found = trace(home, kind, getattr(options, kind), options.since)
+    found = trace(home, kind, getattr(options, kind), options.since, _progress())
     print("\n".join(trace_text.lines(found)))
     if options.csv:
         from data.exporters.csv_trace import csv_bytes

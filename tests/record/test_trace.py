@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
 from random import Random
@@ -15,7 +15,7 @@ from data import trace_index, trace_store
 from data.home import LOCK
 from data.real_disk import RealDisk
 from data.trace import Trace, trace
-from data.trace_index import FILE
+from data.trace_index import FILE, LookBackStopped
 from protocols.errors import RecordDamaged
 from tests.record.recorded_bench import RecordedBench
 
@@ -140,6 +140,40 @@ def test_a_cycle_tells_its_baths_strips_people_and_holds(home: Path) -> None:
     assert second.id not in held
 
 
+def test_lines_with_signs_that_json_writes_otherwise(tmp_path: Path) -> None:
+    bench = RecordedBench(START, checkpoint_every=30)
+    case, lot = 'C"7\\', "L-ü{1}"
+    bench.must("pour-bath", "H7", kind="disinfectant", claim="opa-055-20c", lot=lot, expires="2027-06-30",
+               opened="2026-11-20")  # fmt: skip
+    bench.receive("B2", case=case)
+    bench.whole_cycle("B2", "H7")
+    bench.must("top-up", "H7", lot='T"1', expires="2027-06-30", opened="2026-11-20")
+    bench.whole_cycle("G4", "H7")
+    home, lines = written(bench, tmp_path / "home"), bench.lines()
+    for kind, key in (("case", case), ("lot", lot), ("lot", 'T"1'), ("bath", "H7"), ("scope", "B2"), ("person", "ann")):
+        found = trace(home, kind, key)
+        assert found.cycles
+        agrees(found, lines)
+    assert [c.scope for c in trace(home, "lot", 'T"1').cycles] == ["G4"], "B2 lay there before it was topped up"
+
+
+def test_a_first_reading_that_is_stopped_goes_on_where_it_was(home: Path, bench: RecordedBench) -> None:
+    told: list[tuple[int, int]] = []
+
+    def until(count: int) -> Callable[[int, int], bool]:
+        def progress(at: int, of: int) -> bool:
+            told.append((at, of))
+            return at < count
+
+        return progress
+
+    with pytest.raises(LookBackStopped):
+        trace(home, "scope", "B2", progress=until(1))
+    assert told == [(0, 3), (1, 3)]
+    agrees(trace(home, "scope", "B2", progress=until(9)), bench.lines())
+    assert told[2:] == [(0, 3), (1, 3), (2, 3)], "the week that was read last is looked at once more, no other"
+
+
 def test_since_a_day(home: Path, bench: RecordedBench) -> None:
     for day in ("2026-11-20", "2026-11-25", "2026-11-26", "2026-11-30", "2026-12-01", "2026-12-08"):
         found = trace(home, "person", "ann", date.fromisoformat(day))
@@ -167,7 +201,7 @@ def test_the_index_follows_the_record_and_reads_while_the_app_runs(tmp_path: Pat
     finally:
         disk.close()
     index = trace_index.Index(disk, trace_store.Store(home / FILE))
-    index._lines = None  # type: ignore[method-assign, assignment]
+    index._read = None  # type: ignore[method-assign, assignment]
     assert index.follow()  # nothing is new, so no line is read
     index.close()
 
