@@ -204,7 +204,8 @@ def _shown(value: Any) -> str:
     return text if len(text) <= 80 else text[:77] + "..."
 
 
-def _check_value(do: str, name: str, spec: Value, value: Any) -> None:
+def check_value(do: str, name: str, spec: Value, value: Any) -> None:
+    """Raise CommandFault unless one value of a command has the right shape."""
     test, wanted = TYPES[spec.type]
     if not test(value):
         raise _fault(do, name, value, wanted)
@@ -240,7 +241,7 @@ def check(command: Command) -> None:
         if name not in spec.values:
             known = ", ".join(spec.values) or "none"
             raise CommandFault(f"{command.do} takes no value {name!r}; it takes: {known}")
-        _check_value(command.do, name, spec.values[name], value)
+        check_value(command.do, name, spec.values[name], value)
     missing = [name for name, one in spec.values.items() if one.required and name not in values]
     if missing:
         raise CommandFault(f"{command.do} lacks {', '.join(missing)}; give it")

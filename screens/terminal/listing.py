@@ -4,6 +4,7 @@ import argparse
 from pathlib import Path
 
 from screens.terminal.checking import add_check, add_dilute, add_plan
+from screens.terminal.importing import add_import
 from screens.terminal.leaving import add_export, add_gather, add_key, add_send
 from screens.terminal.looking import add_trace, add_verify, add_week
 from screens.terminal.purging import add_purge
@@ -16,6 +17,7 @@ COMMANDS = (
     add_rehearse,
     add_replay,
     add_plan,
+    add_import,
     add_export,
     add_send,
     add_key,

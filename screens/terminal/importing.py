@@ -1,0 +1,78 @@
+"""The command that takes lists in from tables: import."""
+
+import sys
+from pathlib import Path
+
+from data.place import home_folder
+from screens.terminal.homes import FINDING, FINE, wrong_use
+
+
+def add_import(commands):
+    """Add `import`, which takes scopes, people or chemistries from CSV."""
+    taking = commands.add_parser("import", help="take scopes, people or chemistries from a CSV file, all rows or none")
+    taking.add_argument("kind", choices=("scopes", "people", "chemistries"), help="what the rows are")
+    taking.add_argument("file", type=Path, metavar="FILE", help="CSV in UTF-8, headers as in the README")
+    taking.add_argument(
+        "--by", required=True, metavar="PERSON", help="who gives the commands: an id on the unit's list"
+    )
+    taking.add_argument("--dry-run", action="store_true", help="only list every fault; nothing is written")
+    taking.set_defaults(run=run_import)
+
+
+def run_import(options):
+    from data.dry_disk import DryDisk
+    from data.import_lists import give, planned
+    from data.opening import owned_door
+    from data.real_disk import RealDisk
+    from data.system_clock import SystemClock
+    from protocols.refusals import Refusal
+
+    home = options.home or home_folder()
+    if not (home / "journal").is_dir():
+        return wrong_use(f"{home} holds no record; open the app once, or name its folder with --home")
+    try:
+        content = options.file.read_bytes()
+    except OSError as error:
+        return wrong_use(f"{options.file} can't be read ({error.strerror}); name a file")
+    # A dry run is tried on a disk that forgets it, so it may run beside the app.
+    disk = DryDisk(RealDisk(home)) if options.dry_run else RealDisk(home)
+    with owned_door(disk, SystemClock(), "main.py import") as (door, _):
+        asked, faults = planned(door, options.kind, content, options.by)
+        for fault in faults:
+            print(f"{options.file}: {fault}")
+        rows = len({one.row for one in asked})
+        if faults:
+            print(f"{options.file}: {len(faults)} faults; nothing was written")
+            return FINDING
+        if options.dry_run:
+            print(f"{options.file}: {options.kind}, {rows} rows without faults; nothing was written (dry run)")
+            return FINE
+        refused = signed_in(door, options.by)
+        if refused:
+            print(refused, file=sys.stderr)
+            return FINDING
+        for one, answer in give(door, asked):
+            if isinstance(answer, Refusal):
+                print(f"{options.file}: row {one.row}: {answer}; the rows before it are in the record")
+                return FINDING
+        print(f"{options.file}: {options.kind}, {rows} rows taken in by {options.by}")
+    return FINE
+
+
+def signed_in(door, person):
+    """Promise "" where the person has no PIN, or has just typed the right one; else why not."""
+    from getpass import getpass
+
+    from data.pins import proof
+    from protocols.event import Command, Event
+    from protocols.unconfirmed import UNCONFIRMED
+
+    kept = door.unit.people[person].pin if person in door.unit.people else None
+    if kept is None:
+        return f"{person} has no PIN, and the unit requires one" if door.unit.settings.pins_required else ""
+    if not sys.stdin.isatty():
+        return f"{person} has a PIN; run this where it can be asked for"
+    answer = door.give(Command("sign-in", person, {"hash": proof(getpass(f"PIN of {person}: "), kept)}, UNCONFIRMED))
+    if isinstance(answer, Event) and answer.kind == "sign-in":
+        return ""
+    return str(answer) if not isinstance(answer, Event) else "that is not the PIN; nothing was taken in"
