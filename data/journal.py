@@ -22,6 +22,7 @@ from data.stubs import carried_lines
 from data.walk import EMPTY, Walk
 from data.witness import Sight, Witness
 from protocols.errors import BasinbellError, Defect, DiskError
+from protocols.event import SCHEMA
 
 # Bounds what opening has to read; a checkpoint then costs a few percent of the record's length.
 CHECKPOINT_EVERY = 400
@@ -46,7 +47,7 @@ class Opened:
 class Journal:
     """The journal of one home. Owned by one thread of one process; `open` comes first."""
 
-    def __init__(self, disk: Disk, known_v: int = 1, checkpoint_every: int = CHECKPOINT_EVERY) -> None:
+    def __init__(self, disk: Disk, known_v: int = SCHEMA, checkpoint_every: int = CHECKPOINT_EVERY) -> None:
         """Promise a journal on `disk` that reads lines up to version `known_v`."""
         self._disk = disk
         self._known_v = known_v

@@ -26,12 +26,12 @@ from data.trace_batch import Batch
 from data.trace_lines import Reading
 from data.trace_store import IndexDamaged, Store, discard, row_key
 from protocols.errors import DeviceError, RecordDamaged
+from protocols.event import SCHEMA
 
 FILE = "index.sqlite"
 KINDS = ("scope", "bath", "lot", "person", "case")
 # Segments between two commits while a long record is read for the first time.
 _COMMIT_EVERY = 16
-KNOWN_V = 1
 
 
 # Called with how many segments of how many have been read; False ends the reading.
@@ -157,7 +157,7 @@ class Index:
         offset = meta["checkpoint"] if meta.get("week") == week else 0
         if offset and size <= offset:
             return prev, seq
-        reading = Reading(self._disk, week, KNOWN_V, offset, prev, seq)
+        reading = Reading(self._disk, week, SCHEMA, offset, prev, seq)
         reading.feed(batch, known_seq, meta.get("hash", ""))
         if not newest and reading.end < size:
             raise damaged(week, reading.end, "it has no line end though the record goes on after it")
