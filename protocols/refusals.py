@@ -5,7 +5,8 @@ A refusal is an answer, not an error: nothing has changed and nothing is recorde
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 from protocols.errors import Defect
@@ -14,11 +15,15 @@ from protocols.refusals_between import WORDS_BETWEEN
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
-    """No, why, and what to do instead. `key` is stable and names the rule."""
+    """No, why, and what to do instead. `key` is stable and names the rule.
+
+    `values` are what the words were filled in with, so that a screen can say the same in another language.
+    """
 
     key: str
     why: str
     remedy: str
+    values: Mapping[str, Any] = field(default_factory=dict, compare=False, repr=False)
 
     def __str__(self) -> str:
         return f"{self.why}; {self.remedy}"
@@ -262,4 +267,4 @@ def refuse(key: str, **values: Any) -> Refusal:
     if key not in WORDS:
         raise Defect(f"no words for refusal {key!r}")
     why, remedy = WORDS[key]
-    return Refusal(key, why.format(**values), remedy.format(**values))
+    return Refusal(key, why.format(**values), remedy.format(**values), values)

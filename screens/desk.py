@@ -25,7 +25,7 @@ from protocols.unit import Person
 from screens.history import History
 from screens.lock import Lock
 from screens.offer import Offer, offer_for
-from screens.words import say
+from screens.words import refused, say
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +104,8 @@ class Desk:
         if isinstance(answer, Refusal):
             with suppress(ClockError):
                 self.on_refusal(answer.key, self.now())
-            return Told(False, say("told.refused", why=answer.why), answer.remedy, answer.key)
+            why, remedy = refused(answer.key, answer.why, answer.remedy, answer.values)
+            return Told(False, say("told.refused", why=why), remedy, answer.key)
         self.seen.add(answer)
         notices = answer.data.get("notices", ())
         return Told(True, "; ".join(notices), event=answer)

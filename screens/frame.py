@@ -10,7 +10,7 @@ from kivy.clock import Clock
 from kivy.core.window import Window
 
 from data.disk import Disk
-from screens import theme
+from screens import theme, words
 from screens.away import Away, ask_once
 from screens.prompting import Prompting
 from screens.senses.choose import Senses
@@ -28,7 +28,7 @@ class BasinbellApp(App):
     title = "Basinbell"
 
     def __init__(self, make: Callable[[Apply], Shell], senses: Senses, disk: Disk, **kwargs: Any) -> None:
-        """`make` builds the shell; it is built anew when the theme changes, for colours are taken up when built.
+        """`make` builds the shell; it is built anew for another theme or language: pages take them up when built.
 
         `disk` is the home, for this handheld's preferences and the mark of scopes under way.
         """
@@ -52,11 +52,11 @@ class BasinbellApp(App):
         return shell
 
     def _follow(self, preferences: Preferences) -> None:
-        before = theme.name_in_use()
+        before = theme.name_in_use(), words.language()
         follow(preferences, self._senses)
         # So that the Bench says at once what was switched off.
         self._prompting.crier.check()
-        if theme.name_in_use() != before:
+        if (theme.name_in_use(), words.language()) != before:
             # Not within the press that asked for it: its button is still at work.
             Clock.schedule_once(lambda _: self._rebuild(), 0)
 

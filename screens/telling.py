@@ -15,7 +15,7 @@ from protocols.lane import Lane
 from protocols.model import Step
 from protocols.prompts import Level
 from screens.widgets.timeline_shape import HandsNeeded
-from screens.words import has, say
+from screens.words import has, say, shipped
 
 # Two needs this close together clash: one pair of hands can't lift two scopes at once. Own figure.
 CLASH_S = 60
@@ -60,7 +60,7 @@ def step_name(step: Step) -> str:
 def scope_name(lane: Lane) -> str:
     """Promise a scope as it is said: its family and the number in its tag, like "broncho 2"."""
     number = "".join(char for char in lane.scope if char.isdigit())
-    return f"{lane.protocol.spoken} {number}".strip()
+    return f"{shipped(lane.protocol.spoken)} {number}".strip()
 
 
 def left_text(seconds: float) -> str:

@@ -7,7 +7,7 @@ the same ids; an id that a language lacks is shown in English rather than not at
 from __future__ import annotations
 
 import string
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
 from screens.catalogue import check_catalogue
@@ -16,9 +16,12 @@ from screens.words_bench import BENCH_WORDS
 from screens.words_pages import PAGE_WORDS
 from screens.words_people import PEOPLE_WORDS
 from screens.words_planning import PLANNING_WORDS
+from screens.words_plural import PLURALS
+from screens.words_refusals import REFUSAL_WORDS
 from screens.words_send import SEND_WORDS
 from screens.words_setup import SETUP_WORDS
 from screens.words_shell import SHELL_WORDS
+from screens.words_steps import STEP_WORDS
 from screens.words_watch import WATCH_WORDS
 
 
@@ -80,22 +83,41 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         **SEND_WORDS,
         **SHELL_WORDS,
         **ALARM_WORDS,
+        **REFUSAL_WORDS,
+        **STEP_WORDS,
         **WATCH_WORDS,
         **SETUP_WORDS,
         **_WIDGET_WORDS,
     }
 )
 
+Form = Callable[[str, int], str]
+# A count up to which every plural form of any language has come up; grammars go by the last two figures at most.
+_FORMS_UP_TO = 200
+
 _catalogues: dict[str, Mapping[str, str]] = {"en": ENGLISH}
+_forms: dict[str, Form] = {
+    "en": lambda message_id, count: PLURALS[message_id][1] if count == 1 else ENGLISH[message_id]
+}
+_shipped: dict[str, Callable[[str], str]] = {}
 _language = "en"
 
 
-def add_language(code: str, catalogue: Mapping[str, str]) -> None:
+def add_language(
+    code: str, catalogue: Mapping[str, str], form: Form | None = None, shipped: Callable[[str], str] | None = None
+) -> None:
     """Offer a language; raises WordsMissing when it holds an id that English does not have.
 
-    Raises CatalogueFault for a tag or text that can't be used: too long, not a text, or naming other values.
+    `form` gives a message that counts in the form for a number, `shipped` a sentence of a shipped protocol. Raises
+    CatalogueFault for a tag or text that can't be used: too long, not a text, or naming other values.
     """
     check_catalogue(code, catalogue, ENGLISH)
+    if form is not None:
+        for count in range(_FORMS_UP_TO):
+            check_catalogue(code, {message_id: form(message_id, count) for message_id in PLURALS}, ENGLISH)
+        _forms[code] = form
+    if shipped is not None:
+        _shipped[code] = shipped
     unknown = sorted(set(catalogue) - set(ENGLISH))
     if unknown:
         raise WordsMissing(
@@ -118,12 +140,35 @@ def say(message_id: str, **values: object) -> str:
     Raises WordsMissing when the id is unknown or when a value that the message names was not given.
     """
     words = _catalogues[_language].get(message_id) or ENGLISH.get(message_id)
+    if message_id in PLURALS and isinstance(count := values.get(PLURALS[message_id][0]), int):
+        words = _forms.get(_language, _forms["en"])(message_id, count)
     if words is None:
         raise WordsMissing(f"no message has the id {message_id!r}; add it to the English catalogue")
     try:
         return words.format(**values)
     except (KeyError, IndexError) as missing:
         raise WordsMissing(f"message {message_id!r} needs the value {missing}; got {sorted(values)}") from missing
+
+
+def shipped(text: str) -> str:
+    """Give a sentence of a shipped protocol in the language in use; one that the unit wrote itself stays as it is.
+
+    The record holds the text that was adopted, whatever language it was read in.
+    """
+    translate = _shipped.get(_language)
+    return translate(text) if translate is not None and text else text
+
+
+def refused(key: str, why: str, remedy: str, values: Mapping[str, object]) -> tuple[str, str]:
+    """Give why the door refused and what to do, in the language in use; as the door said it where no id fits."""
+    if f"refuse.{key}.why" not in ENGLISH or not values:
+        return why, remedy
+    return say(f"refuse.{key}.why", **values), say(f"refuse.{key}.remedy", **values)
+
+
+def language() -> str:
+    """Give the code of the language in use."""
+    return _language
 
 
 def has(message_id: str) -> bool:

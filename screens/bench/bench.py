@@ -25,7 +25,7 @@ from screens.widgets.lane import Lane as LaneRow
 from screens.widgets.split import Split
 from screens.widgets.text import Words
 from screens.widgets.timeline import Timeline
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -172,7 +172,7 @@ class Bench(Page):
         if self._now is None:
             return
         told = tell(lane, self._now, self.desk.unit.settings.zone)
-        row.tag, row.family = lane.scope, lane.protocol.spoken
+        row.tag, row.family = lane.scope, shipped(lane.protocol.spoken)
         row.step, row.figure, row.detail = told.title, told.figure, told.detail
         row.level, row.mark, row.with_coil = told.level, told.mark, bool(told.liquid)
         if told.liquid:

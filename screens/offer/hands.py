@@ -9,7 +9,7 @@ from protocols.cycle import State
 from protocols.model import WATER_GRADES, Move, Step
 from screens.offer import baths
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
-from screens.words import has, say
+from screens.words import has, say, shipped
 
 _ALCOHOL_PCT = (70, 80, 90)
 # Counts that push air through channels.
@@ -19,7 +19,8 @@ _BY_AIR = ("flush-air", "final-purge")
 def base(scene: Scene) -> Offer:
     """Promise the offer's sentence, cautions and stated confirmations; makers add the choices."""
     step = scene.lane.step
-    return Offer(step.says, cautions=step.cautions, states=tuple(say(f"need.{name}") for name in step.needs))
+    cautions = tuple(shipped(caution) for caution in step.cautions)
+    return Offer(shipped(step.says), cautions=cautions, states=tuple(say(f"need.{name}") for name in step.needs))
 
 
 def stated(step: Step) -> dict[str, Any]:

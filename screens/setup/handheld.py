@@ -1,4 +1,4 @@
-"""What this handheld keeps for itself: theme, sounds, speech, vibration."""
+"""What this handheld keeps for itself: theme, language, sounds, speech, vibration."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from kivy.metrics import dp
 
 from data.disk import Disk
 from protocols.errors import DiskError
-from screens import theme
+from screens import languages, theme
 from screens.desk import Told
 from screens.heading import Head
 from screens.page import Page
@@ -41,12 +41,14 @@ class HandheldPage(Page):
         self._preferences = load(disk)
         self._theme = BigButton("", small=True, look="plain")
         self._theme.bind(on_command=lambda *_: self._next_theme())
+        self._language = BigButton("", small=True, look="plain")
+        self._language.bind(on_command=lambda *_: self._next_language())
         self._switches = {name: BigButton("", small=True, look="plain") for name in _SWITCHES}
         for name, button in self._switches.items():
             button.bind(on_command=self._switcher(name))
         leaves = Leaves()
         note = Words(say("handheld.local"), step="detail", role="quiet")
-        rows = [self._theme, *self._switches.values()]
+        rows = [self._theme, self._language, *self._switches.values()]
         self._alarms = BigButton("", small=True, look="plain")
         self._alarms.bind(on_command=lambda *_: self._allow())
         if shell.alarms is not None:
@@ -59,6 +61,8 @@ class HandheldPage(Page):
         """Show what is chosen."""
         chosen = say(f"handheld.theme.{self._preferences.theme}")
         self._theme.set_words(say("handheld.row", what=say("handheld.theme"), state=chosen), say("handheld.change"))
+        name = languages.NAMES[self._preferences.language]
+        self._language.set_words(say("handheld.row", what=say("handheld.language"), state=name), say("handheld.change"))
         for name, button in self._switches.items():
             state = say("handheld.on") if getattr(self._preferences, name) else say("handheld.off")
             words = say("handheld.row", what=say(f"handheld.{name}"), state=state)
@@ -81,6 +85,11 @@ class HandheldPage(Page):
         names = list(theme.THEMES)
         now = names.index(self._preferences.theme)
         self._change(replace(self._preferences, theme=names[(now + 1) % len(names)]))
+
+    def _next_language(self) -> None:
+        codes = list(languages.NAMES)
+        now = codes.index(self._preferences.language)
+        self._change(replace(self._preferences, language=codes[(now + 1) % len(codes)]))
 
     def _switcher(self, name: str) -> Callable[..., None]:
         return lambda *_: self._change(replace(self._preferences, **{name: not getattr(self._preferences, name)}))

@@ -17,7 +17,7 @@ from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -108,7 +108,7 @@ class ScopesPage(ListPage):
             lines.append(say("setup.in_cycle"))
         elif scope.last is not None and scope.last.outcome == "out of service":
             lines.append(say("setup.out"))
-        family, title = (protocol.spoken, protocol.title) if protocol else ("", scope.protocol)
+        family, title = (shipped(protocol.spoken), shipped(protocol.title)) if protocol else ("", scope.protocol)
         return self.card(tag, None, tag, family, title, lines=[line for line in lines if line])
 
 

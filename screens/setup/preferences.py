@@ -1,4 +1,4 @@
-"""What one handheld keeps for itself: theme, sounds, speech, vibration. Not part of the record. Needs no window."""
+"""What one handheld keeps for itself: theme, language, sounds, speech, vibration. Not part of the record; no window."""
 
 from __future__ import annotations
 
@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 from data.disk import Disk
 from protocols.errors import DiskError
-from screens import theme
+from screens import languages, theme
 
 if TYPE_CHECKING:
     from screens.senses.choose import Senses
 
 FILE = "preferences.json"
+_CHOICES = {"theme": tuple(theme.THEMES), "language": tuple(languages.NAMES)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,6 +22,7 @@ class Preferences:
     """The choices of this handheld; the defaults are those of a new one."""
 
     theme: str = theme.DEFAULT_THEME
+    language: str = languages.DEFAULT
     sounds: bool = True
     speech: bool = True
     vibration: bool = True
@@ -42,8 +44,11 @@ def load(disk: Disk) -> Preferences:
     known = {}
     for field in fields(Preferences):
         value = plain.get(field.name)
-        fits = value in theme.THEMES if field.name == "theme" and isinstance(value, str) else isinstance(value, bool)
-        if fits and (field.name == "theme") == isinstance(value, str):
+        if field.name in _CHOICES:
+            fits = isinstance(value, str) and value in _CHOICES[field.name]
+        else:
+            fits = isinstance(value, bool)
+        if fits:
             known[field.name] = value
     return Preferences(**known)
 
@@ -54,8 +59,10 @@ def save(disk: Disk, preferences: Preferences) -> None:
 
 
 def follow(preferences: Preferences, senses: Senses) -> None:
-    """Promise that theme and senses are as chosen from now on; what was built before keeps its theme until rebuilt."""
+    """Promise that theme and senses are as chosen from now on; what was built before keeps its theme and words."""
     theme.use(preferences.theme)
+    languages.use(preferences.language)
+    senses.speak.language = preferences.language
     senses.chime.volume = 1.0 if preferences.sounds else 0.0
     senses.speak.on = preferences.speech
     senses.buzz.on = preferences.vibration

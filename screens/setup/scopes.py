@@ -7,7 +7,7 @@ from typing import Any
 from screens.asking import WhoPage
 from screens.setup.choosing import Option
 from screens.setup.form import Field, FormPage
-from screens.words import say
+from screens.words import say, shipped
 
 
 class ScopePage(FormPage):
@@ -35,7 +35,7 @@ class ScopePage(FormPage):
         for name, sha in sorted(shas.items(), key=lambda item: (item[0] not in adopted, item[0])):
             protocol = shelf.protocol(sha)
             key = "protocol.adopted" if name in adopted else "protocol.shipped"
-            found.append(Option(name, protocol.title, say(key, version=protocol.version)))
+            found.append(Option(name, shipped(protocol.title), say(key, version=protocol.version)))
         return found
 
     def scanned(self, text: str) -> bool:

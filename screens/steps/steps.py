@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 # Below this height (dp, at normal type size) of the part that is read, the sentence is set smaller and rare choices go
 # to the next leaf, so that the button stays on the screen. Own figure.
 _LOW_DP = 400.0
+_ROWS_LOW = 2
 _WAITS = ("soak", "machine run")
 
 
@@ -170,6 +171,9 @@ class Steps(Page):
         after = lane.protocol.following(lane.step.id, lane.cycle.flags)
         then = say("steps.then", step=step_name(lane.protocol.step(after))) if after else say("steps.last")
         rows = self.desk.seen.rows(lane.cycle.id, lane.protocol, zone)
+        if self._low:
+            # A block that is higher than a leaf would lie under the bar that turns it.
+            rows = rows[-_ROWS_LOW:]
         self.done.tell(say("steps.history_part" if self.desk.seen.failed else "steps.done"), rows)
         self.then.text = then
 

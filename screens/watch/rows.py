@@ -11,7 +11,7 @@ from protocols.lane import Lane
 from protocols.unit import Bath, Scope, Unit
 from screens.moments import day_and_time, day_words, span_words
 from screens.watch.sightings import Sightings
-from screens.words import say
+from screens.words import refused, say, shipped
 
 # Days of use left from which a bath is shown as near its end: own figure, time to order and pour the next.
 NEAR_END_D = 1
@@ -66,7 +66,7 @@ def waiting(unit: Unit, now: Stamp, lanes: Iterable[Lane], seen: Sightings) -> l
     return [
         ScopeRow(
             lane.scope,
-            lane.protocol.spoken,
+            shipped(lane.protocol.spoken),
             _held(lane),
             "",
             _said((_facts(_waited(lane, now), _whose(unit, lane, seen)), _note(unit, lane, seen))),
@@ -100,7 +100,7 @@ def _late_row(unit: Unit, now: Stamp, lane: Lane, seen: Sightings) -> ScopeRow:
     where = say("watch.bath", label=bath) if bath else ""
     over = say("watch.over", time=clock_text(lane.over_s))
     lines = (_facts(limit, where, _whose(unit, lane, seen)), hold, _note(unit, lane, seen))
-    return ScopeRow(lane.scope, lane.protocol.spoken, title, over, _said(lines), lane.cycle.disinfected)
+    return ScopeRow(lane.scope, shipped(lane.protocol.spoken), title, over, _said(lines), lane.cycle.disinfected)
 
 
 def _late_title(lane: Lane) -> str:
@@ -109,7 +109,7 @@ def _late_title(lane: Lane) -> str:
     if lane.kind == "start" and lane.step.stage in _OUT_OF:
         return say(_OUT_OF[lane.step.stage])
     known = {"soak": "watch.late_soak", "air": "watch.late_air", "run": "watch.late_run", "each": "watch.late_each"}
-    return say(known[lane.kind]) if lane.kind in known else say("watch.late_start", says=lane.step.says)
+    return say(known[lane.kind]) if lane.kind in known else say("watch.late_start", says=shipped(lane.step.says))
 
 
 def _facts(*parts: str) -> str:
@@ -158,7 +158,8 @@ def _bath_row(unit: Unit, now: Stamp, bath: Bath, seen: Sightings) -> BathRow:
         days, share, state = _days(unit, now, bath)
         lines = (_facts(days, inside), _tested(unit, bath))
     if wrong:
-        lines, state = (say("watch.blocked", why=wrong.why), wrong.remedy, inside), "blocked"
+        why, remedy = refused(wrong.key, wrong.why, wrong.remedy, wrong.values)
+        lines, state = (say("watch.blocked", why=why), remedy, inside), "blocked"
     return BathRow(bath.label, bath.title, _said(lines), share, state)
 
 

@@ -26,7 +26,7 @@ from screens.watch.sightings import Sightings, look_back
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -79,7 +79,7 @@ class WatchPage(Page):
         self._head.set_words(say("watch.title"), say("watch.now", time=desk.clock_face(now)))
         late = [self._scope(row, "over") for row in rows.past_limit(unit, now, lanes, self._seen)]
         held = [self._scope(row, "calm") for row in rows.waiting(unit, now, lanes, self._seen)]
-        families = {name: desk.door.shelf.protocol(sha).spoken for name, sha in unit.protocols.items()}
+        families = {name: shipped(desk.door.shelf.protocol(sha).spoken) for name, sha in unit.protocols.items()}
         baths = [self._bath(row) for row in rows.baths(unit, now, self._seen)]
         gone = rows.spent(unit)
         self._spent.text = say("watch.detergent_spent", labels=", ".join(gone)) if gone else ""

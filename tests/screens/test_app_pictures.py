@@ -11,6 +11,8 @@ import pytest
 import stage
 from stage import BENCH, State, at, bench
 
+from screens.words import say
+
 Open = Callable[..., harness.Screen]
 LATE = (at("B2", "disinfectant-soak", State.IN, ago_s=1500),)
 LEAKING = (at("B2", "leak-test", State.LOOK),)
@@ -58,7 +60,7 @@ def on_steps(tag: str) -> Callable[[stage.Stage], None]:
 
 def asked(app: stage.Stage) -> None:
     app.go("steps", tag="G7")
-    app.tap("Something is wrong")
+    app.tap(say("wrong.title"))
 
 
 def sure(app: stage.Stage) -> None:
@@ -71,7 +73,7 @@ def received(app: stage.Stage) -> None:
     app.go("bench")
     app.scan("B5")
     app.scan("26-4471")
-    app.tap("5 min ago")
+    app.tap(say("receive.ago", minutes=5))
 
 
 def answered(app: stage.Stage) -> None:

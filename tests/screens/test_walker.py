@@ -1,6 +1,7 @@
 """Every page in every state, over sizes, type sizes, languages and themes: texts whole, targets large, contrast kept.
 
-The default run walks a set in which every size meets every type size; `BASINBELL_WALK_ALL=1` walks the whole product.
+The default run walks a set in which every size meets every type size, and two languages;
+`BASINBELL_WALK_ALL=1` walks the whole product.
 """
 
 from __future__ import annotations
@@ -14,13 +15,18 @@ import pytest
 import rooms
 import walker
 
+from screens import languages, words
+
 Open = Callable[..., harness.Screen]
 
 SMALL, HANDHELD, TABLET = (360, 640), (412, 892), (1280, 800)
 SIZES, TYPES, THEMES = (SMALL, HANDHELD, TABLET), (1.0, 1.3), ("enamel", "night")
-CHOSEN = [(SMALL, 1.0), (SMALL, 1.3), (HANDHELD, 1.0), (HANDHELD, 1.3), (TABLET, 1.0), (TABLET, 1.3)]
+CHOSEN = [
+    (SMALL, 1.0, "de"), (SMALL, 1.3, "es"), (HANDHELD, 1.0, "en"),
+    (HANDHELD, 1.3, "de"), (TABLET, 1.0, "es"), (TABLET, 1.3, "en"),
+]  # fmt: skip
 ALL = os.environ.get("BASINBELL_WALK_ALL") == "1"
-WALKS = list(product(SIZES, TYPES)) if ALL else CHOSEN
+WALKS = list(product(SIZES, TYPES, languages.NAMES)) if ALL else CHOSEN
 
 
 def _states(screen: harness.Screen) -> Iterator[str]:
@@ -28,11 +34,18 @@ def _states(screen: harness.Screen) -> Iterator[str]:
     yield from rooms.lead_states(screen)
 
 
-@pytest.mark.parametrize("walk", WALKS, ids=lambda walk: "x".join(str(part) for part in (*walk[0], walk[1])))
+@pytest.fixture(autouse=True)
+def english_again() -> Iterator[None]:
+    yield
+    words.use_language("en")
+
+
+@pytest.mark.parametrize("walk", WALKS, ids=lambda walk: "x".join(str(part) for part in (*walk[0], *walk[1:])))
 def test_every_text_is_whole_and_every_target_large_enough(
-    open_screen: Open, walk: tuple[tuple[int, int], float]
+    open_screen: Open, walk: tuple[tuple[int, int], float, str]
 ) -> None:
-    (width, height), scale = walk
+    (width, height), scale, language = walk
+    languages.use(language)
     screen = open_screen(width, height, font_scale=scale)
     screen.drawing = False
     faults: dict[str, str] = {}

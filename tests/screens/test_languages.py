@@ -1,0 +1,159 @@
+"""Three languages: catalogues are complete, name the same values, count in the right form; a choice is remembered."""
+
+from __future__ import annotations
+
+import gettext
+import string
+from collections.abc import Callable, Iterator
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import harness
+import pytest
+import stage
+from glyphs import missing_glyphs
+from test_words_and_fonts import WEIGHTS
+
+from data.memory_disk import MemoryDisk
+from protocols.refusals import refuse
+from screens import languages, words
+from screens.setup import preferences
+from screens.words_plural import PLURALS
+from tests import languages as tool
+
+Open = Callable[..., harness.Screen]
+OTHERS = [code for code in languages.NAMES if code != "en"]
+# Plural rules as the Unicode CLDR (plural rules chart, cardinal) has them; gettext writes them as C expressions.
+POLISH = "nplurals=3; plural=(n==1 ? 0 : n%10>=2 && n%10<=4 && (n%100<10 || n%100>=20) ? 1 : 2);"
+
+
+@pytest.fixture(autouse=True)
+def english_again() -> Iterator[None]:
+    yield
+    words.use_language("en")
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_a_catalogue_holds_every_message_of_today(code: str) -> None:
+    """New words: `python3 -m tests.languages` adds them to the .po file, a translator fills them in, and again."""
+    assert tool.missing(tool.brought_up(code)) == []
+    assert (languages.FOLDER / f"{code}.po").read_bytes() == tool.po_bytes(tool.brought_up(code))
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_what_is_compiled_is_what_is_written(code: str) -> None:
+    with (languages.FOLDER / f"{code}.mo").open("rb") as file:
+        compiled = gettext.GNUTranslations(file)
+    with BytesIO(tool.mo_bytes(tool.read(code))) as written:
+        assert compiled._catalog == gettext.GNUTranslations(written)._catalog  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("code", OTHERS)
+def test_every_message_names_the_values_of_the_english_one(code: str) -> None:
+    languages.use(code)
+    for message_id, english in words.ENGLISH.items():
+        if message_id in PLURALS:
+            continue
+        text = words._catalogues[code].get(message_id, english)
+        assert _named(text) == _named(english), message_id
+
+
+def _named(text: str) -> set[str]:
+    return {f"{name}!{how}:{spec}" for _, name, spec, how in string.Formatter().parse(text) if name is not None}
+
+
+@pytest.mark.parametrize("code", OTHERS)
+@pytest.mark.parametrize("font_file", WEIGHTS)
+def test_every_character_has_a_glyph(code: str, font_file: str) -> None:
+    strings = [m.string if isinstance(m.string, tuple) else (m.string,) for m in tool.read(code) if m.id]
+    texts = [part for parts in strings for part in parts]
+    assert missing_glyphs(texts, font_file) == set()
+
+
+def test_a_translation_says_another_thing_than_english() -> None:
+    """A catalogue of English copies would be complete and useless; a few words are the same in both languages."""
+    for code in OTHERS:
+        texts = [(str(m.id), m.string) for m in tool.read(code) if isinstance(m.string, str) and len(str(m.id)) > 12]
+        same = [english for english, text in texts if english == text and "{" not in english]
+        assert len(same) <= len(texts) // 50, same
+
+
+def test_the_form_fits_the_number() -> None:
+    assert words.say("form.left", count=1) == "1 thing to give"
+    assert words.say("form.left", count=2) == "2 things to give"
+    languages.use("de")
+    assert words.say("form.left", count=1) == "noch 1 Angabe"
+    assert words.say("form.left", count=2) == "noch 2 Angaben"
+    languages.use("es")
+    assert words.say("form.left", count=1) == "falta 1 dato"
+    assert words.say("form.left", count=5) == "faltan 5 datos"
+
+
+def test_a_language_of_three_forms_works(tmp_path: Path) -> None:
+    """Polish has one form for 1, one for 2 to 4 and one for the rest (CLDR)."""
+    from babel.messages.catalog import Catalog
+    from babel.messages.mofile import write_mo
+
+    catalogue = Catalog(locale="pl", charset="utf-8", fuzzy=False)
+    forms = ("{count} rzecz", "{count} rzeczy", "{count} rzeczy jeszcze")
+    catalogue.add((PLURALS["form.left"][1], words.ENGLISH["form.left"]), forms, context="form.left")
+    assert catalogue.plural_forms == POLISH
+    path = tmp_path / "pl.mo"
+    with path.open("wb") as file:
+        write_mo(file, catalogue)
+    languages.add("pl", path)
+    try:
+        words.use_language("pl")
+        said = [words.say("form.left", count=count) for count in (1, 2, 4, 5, 22, 25)]
+        assert said == ["1 rzecz", "2 rzeczy", "4 rzeczy", "5 rzeczy jeszcze", "22 rzeczy", "25 rzeczy jeszcze"]
+    finally:
+        words.use_language("en")
+
+
+def test_sentences_of_shipped_protocols_and_refusals_are_said_in_the_language() -> None:
+    languages.use("de")
+    assert words.shipped("Brush the tip and look at the brush.") == "Die Spitze bürsten und die Bürste ansehen."
+    assert words.shipped("A sentence of the unit's own.") == "A sentence of the unit's own."
+    no = refuse("too-cold", bath="H1", temp=17, low=20)
+    why, remedy = words.refused(no.key, no.why, no.remedy, no.values)
+    assert why == "Bad H1 hat 17 °C, das Minimum ist 20 °C"
+    assert remedy.startswith("erwärmen")
+    # The record and the command line keep what the door said.
+    assert no.why == "bath H1 is 17 °C, the minimum is 20 °C"
+
+
+def test_an_unknown_language_or_a_damaged_catalogue_is_english(tmp_path: Path, monkeypatch: Any) -> None:
+    languages.use("xx")
+    assert words.language() == "en"
+    (tmp_path / "de.mo").write_bytes(b"no catalogue")
+    monkeypatch.setattr(languages, "FOLDER", tmp_path)
+    monkeypatch.setattr(languages, "_added", set())
+    languages.use("de")
+    assert words.language() == "en"
+
+
+def test_the_choice_is_remembered_on_this_handheld() -> None:
+    disk = MemoryDisk()
+    preferences.save(disk, preferences.Preferences(language="es"))
+    assert preferences.load(disk).language == "es"
+    disk.replace(preferences.FILE, b'{"language": "xx", "theme": "night"}')
+    assert preferences.load(disk) == preferences.Preferences(theme="night")
+
+
+def test_the_language_is_chosen_by_touch(open_screen: Open) -> None:
+    app = stage.bench(open_screen(412, 892))
+    app.go("setup-handheld")
+    app.tap("Language: English")
+    assert "Language: Deutsch" in app.screen.texts()
+    assert preferences.load(app.disk).language == "de"
+
+
+def test_a_page_in_german(open_screen: Open) -> None:
+    languages.use("de")
+    app = stage.bench(open_screen(412, 892))
+    app.go("steps", tag="G9")
+    texts = app.screen.texts()
+    assert "Den Absaug-/Biopsiekanal mit 30 mL Reinigerlösung durchspülen." in texts
+    assert "Durchgespült" in texts
+    assert "Platz" in texts
