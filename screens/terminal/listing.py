@@ -8,6 +8,7 @@ from screens.terminal.importing import add_import
 from screens.terminal.leaving import add_export, add_gather, add_key, add_send
 from screens.terminal.looking import add_trace, add_verify, add_week
 from screens.terminal.purging import add_purge
+from screens.terminal.scopes import add_scopes
 from screens.terminal.trying import add_rehearse, add_replay
 
 # A command is a function that adds its own parser and names what runs it. Its imports stand inside what runs it, so
@@ -27,6 +28,7 @@ COMMANDS = (
     add_trace,
     add_week,
     add_dilute,
+    add_scopes,
 )
 
 DESCRIPTION = """\

@@ -1,0 +1,22 @@
+"""Commands about scopes between their cycles: where they are."""
+
+from data.place import home_folder
+from screens.terminal.homes import FINE, wrong_use
+
+
+def add_scopes(commands):
+    """Add `scopes`, which lists the register."""
+    scopes = commands.add_parser("scopes", help="every scope of the unit: where it is now, and how its storage stands")
+    scopes.set_defaults(run=run_scopes)
+
+
+def run_scopes(options):
+    from data import scopes_text
+    from data.state_beside import unit_beside
+    from data.system_clock import SystemClock
+
+    home = options.home or home_folder()
+    if not (home / "journal").is_dir():
+        return wrong_use(f"{home} holds no record; name its folder with --home")
+    print("\n".join(scopes_text.lines(*unit_beside(home, SystemClock()))))
+    return FINE
