@@ -6,6 +6,7 @@ is durable; a refusal, a fault and a failed disk all leave the unit exactly as i
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from secrets import token_hex
@@ -15,16 +16,20 @@ from data.journal import Journal, Opened
 from data.settling import settle
 from data.stubs import require_prepared
 from protocols.clock import Clock, Reading, Stamp, iso_week, longest_gap_ms, parse_wall, wall_text
+from protocols.commands import check
 from protocols.decide import decide
 from protocols.errors import DiskError
 from protocols.event import SCHEMA, Command, Decision, Event, from_envelope
 from protocols.fold import evolve, without_archived
+from protocols.handover import SIGNED
 from protocols.plain import from_plain, to_plain
-from protocols.refusals import Refusal
+from protocols.refusals import Refusal, refuse
 from protocols.shelf import Shelf
 from protocols.unit import Unit
 
 DEVICE = "device"
+# Why a message of another handheld can't be taken here, None where it is signed by it and meant for this one.
+Genuine = Callable[[Unit, str, Command], Refusal | None]
 
 
 @dataclass
@@ -43,10 +48,19 @@ class Found:
 class Door:
     """The unit as it stands, and the only way to change it. Owned by one thread of one process."""
 
-    def __init__(self, journal: Journal, texts: Texts, clock: Clock, shelf: Shelf, device: str = "") -> None:
+    def __init__(
+        self,
+        journal: Journal,
+        texts: Texts,
+        clock: Clock,
+        shelf: Shelf,
+        device: str = "",
+        genuine: Genuine | None = None,
+    ) -> None:
         """Promise an open record, every open cycle as it was left.
 
-        A new record takes the name `device`, or a random one. Raises RecordDamaged, RecordTooNew or DiskError as
+        A new record takes the name `device`, or a random one. `genuine` looks at messages of other handhelds; without
+        it none is taken. Raises RecordDamaged, RecordTooNew or DiskError as
         `Journal.open` does; ClockError when the clock contradicts the record.
         """
         self.journal = journal
@@ -54,6 +68,7 @@ class Door:
         self.shelf = shelf
         self.clock = clock
         self.found = Found()
+        self.genuine = genuine
         opened = journal.open()
         self.device = self._device(opened) or device or f"hh-{token_hex(3)}"
         self.unit = self._unit(opened)
@@ -113,10 +128,15 @@ class Door:
         """
         reading = self.clock.read()
         stamp = self.unit.time.stamp(reading)
+        if command.do in SIGNED:
+            check(command)
+            false = self.genuine(self.unit, self.device, command) if self.genuine else refuse("no-identity")
+            if false is not None:
+                return false
         decision = decide(self.unit, command, stamp, self.shelf)
         if isinstance(decision, Refusal):
             return decision
-        if decision.kind == "adopt-protocol":
+        if decision.kind in ("adopt-protocol", "take-over"):
             # The text must be safe before the event that relies on it; a text without an event does no harm.
             self.texts.keep(self.shelf.text(decision.data["text_sha256"]))
         if decision.kind == "purge":

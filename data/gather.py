@@ -18,6 +18,8 @@ from protocols.event import Event, from_envelope
 from protocols.plain import from_plain
 from protocols.unit import Settings, Unit
 
+# Events with which a cycle begins in this record: its receipt, or its taking over from another handheld.
+BEGINNINGS = ("receive", "take-over")
 # Given to a cycle that has ended, in whatever week; `void`, `decide` and `correct` are amendments in one of two uses.
 _AMENDMENTS = frozenset(("release", "issue-scope", "return-checked"))
 
@@ -158,7 +160,7 @@ class Sorting:
 
 def cycle_of(event: Event) -> str:
     """Promise the id of the cycle that an event belongs to or amends; "" for none."""
-    return event.id if event.kind == "receive" else event.refs.get("cycle", "")
+    return event.id if event.kind in BEGINNINGS else event.refs.get("cycle", "")
 
 
 def _amends(event: Event) -> bool:
@@ -180,7 +182,7 @@ def _lines(journal: Segments, week: str, closed: bool) -> Iterator[dict[str, Any
 
 def _fetch_earlier(journal: Segments, read: WeekRead, earlier: list[str], first_seq: int, after_seq: int) -> None:
     """Adds the events before this segment: of cycles that began in earlier ones, and the pourings of their baths."""
-    cut = {cycle_of(e.events[0]): e for e in read.ended if e.events[0].kind != "receive"}
+    cut = {cycle_of(e.events[0]): e for e in read.ended if e.events[0].kind not in BEGINNINGS}
     cut = {cycle: e for cycle, e in cut.items() if e.events[-1].seq > after_seq}
     before: dict[str, list[Event]] = {cycle: [] for cycle in cut}
     baths = _named_baths([e for e in read.ended if e.events[-1].seq > after_seq]) - read.pours.keys()
@@ -212,7 +214,7 @@ def _fetch_earlier(journal: Segments, read: WeekRead, earlier: list[str], first_
 
 def _join(cut: dict[str, Ended], before: dict[str, list[Event]]) -> None:
     """Puts what was found before the events of those cycles whose receipt is among it, and takes them off the list."""
-    for cycle in [c for c in cut if before[c] and before[c][0].kind == "receive"]:
+    for cycle in [c for c in cut if before[c] and before[c][0].kind in BEGINNINGS]:
         cut.pop(cycle).events[:0] = before[cycle]
 
 
@@ -243,7 +245,9 @@ def _scan(journal: Segments, week: str, cycles: set[str], baths: set[str], read:
 
 
 def _named_baths(ended: list[Ended]) -> set[str]:
-    return {e.refs["bath"] for one in ended for e in one.events if e.refs.get("bath")}
+    foreign = {p["device"] for one in ended for e in one.events if e.kind == "take-over" for p in e.data["pours"]}
+    named = {e.refs["bath"] for one in ended for e in one.events if e.refs.get("bath")}
+    return {uid for uid in named if uid.rsplit("-", 1)[0] not in foreign}  # those came with the cycle
 
 
 def _seq_of(uid: str) -> int:

@@ -12,6 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
+from data.gather import BEGINNINGS
 from data.line import open_line
 from data.real_disk import RealDisk
 from data.segments import damaged, segment_path
@@ -59,7 +60,7 @@ class TracedCycle(NamedTuple):
             if event.kind == "void" and not event.data.get("ends"):
                 word = "voided"
             word = str(event.data.get("stored_outcome") or word)
-        if not word and not any(e.kind == "receive" for e in self.own):
+        if not word and not any(e.kind in BEGINNINGS for e in self.own):
             return "purged"  # only what was added to it in later weeks is still here
         return word or "under way"
 

@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from data.gather import BEGINNINGS
 from data.trace_lines import opened
 from data.trace_store import Store, row_key
 
@@ -83,7 +84,7 @@ class Batch:
 
     def _cycle(self, line: dict[str, Any]) -> int:
         name = line["refs"].get("cycle", "")
-        if line["kind"] == "receive":
+        if line["kind"] in BEGINNINGS:
             name = f"{line['device']}-{line['seq']:06d}"
             self._received.add(line["seq"])
         return self._seq_of(name) if name else 0

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from protocols.spec import Spec, Value, choice, text
 
+SIGNATURE = Value("hex", "Ed25519 signature of the message", True)
+
 SPECS_BETWEEN: dict[str, Spec] = {
     "issue-scope": Spec("scope", "give a released scope out to a case", {
         "case": text("case reference, never a patient's name", True),
@@ -24,4 +26,16 @@ SPECS_BETWEEN: dict[str, Spec] = {
         "leak_test": choice("leak test (none: the family has none)", "pass", "fail", "none"),
         "inspection": choice("looked over, channels and tip included", "pass", "fail"),
         "report": text("number of the repair report"), "culture": text("reference of a culture without growth")}, True),
+    "pair-handheld": Spec("handheld", "take another handheld's name and public key, for handing cycles over", {
+        "public_key": Value("hex", "its public key, as main.py key shows it there", True)}, True),
+    "hand-over": Spec("scope", "offer a cycle under way to a paired handheld; it is frozen here until that answers", {
+        "device": text("name of the handheld that is to go on", True)}),
+    "take-over": Spec("scope", "take a cycle that another handheld offers, whole and once", {
+        "offer": Value("message", "the offer as it came", True), "signature": SIGNATURE}),
+    "decline-offer": Spec("scope", "give an offer back: the sender goes on", {
+        "offer": Value("message", "the offer as it came", True), "signature": SIGNATURE}),
+    "confirm-handover": Spec("scope", "take the answer of the handheld that a cycle was offered to", {
+        "answer": Value("message", "the answer as it came", True), "signature": SIGNATURE}),
+    "hand-shift": Spec("person", "hand the shift to a person; each running soak is acknowledged by them", {}),
+    "acknowledge": Spec("acts", "the incoming person has looked at a scope that lies in a soak or runs", {}),
 }  # fmt: skip

@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from enum import Enum
 
-from protocols import counts, faults, issue, receipt, soak, steps, stored
+from protocols import counts, faults, handover, issue, receipt, soak, steps, stored
 from protocols.clock import longest_s
 from protocols.context import Context
 from protocols.errors import Defect
@@ -40,6 +40,7 @@ class State(Enum):
     RUN_OFF = "at a machine run, not begun"
     RUN_ON = "in a machine run"
     WAITING = "waiting for a lead"
+    OFFERED = "offered to another handheld"
 
 
 TABLE_TEXT = """
@@ -57,6 +58,7 @@ AIR_ON   !in       !other  !other  !other  !other       !other    check   !other
 RUN_OFF  !in       !other  !other  !other  start-run    !idle     !other  !other  !idle     skip    choose  !idle
 RUN_ON   !in       !run    !run    !run    !run         !run      !run    !run    end-run   !run    !run    interrupt
 WAITING  !in       !wait   !wait   !wait   !wait        !wait     !wait   !wait   !wait     !wait   !wait   !wait
+OFFERED  !in       !gone   !gone   !gone   !gone        !gone     !gone   !gone   !gone     !gone   !gone   !gone
 
 state    undo   note   out-of-service  decide   correct  void   release
 NONE     !none  !none  !none           stored   correct  void   release
@@ -72,6 +74,7 @@ AIR_ON   undo   note   out             decide   correct  void   !in
 RUN_OFF  undo   note   out             decide   correct  void   !in
 RUN_ON   undo   note   out             decide   correct  void   !in
 WAITING  undo   note   out             decide   correct  void   !in
+OFFERED  !gone  !gone  out             !gone    !gone    void   !gone
 
 state    issue-scope  procedure-ended  report-fault  decontaminate  send-for-repair  return-checked
 NONE     issue        ended            fault         clean-off      send             return
@@ -87,6 +90,23 @@ AIR_ON   !in          !in              fault         !in            !in         
 RUN_OFF  !in          !in              fault         !in            !in              !in
 RUN_ON   !in          !in              fault         !in            !in              !in
 WAITING  !in          !in              fault         !in            !in              !in
+OFFERED  !gone        !gone            !gone         !gone          !gone            !gone
+
+state    hand-over  take-over  decline-offer  confirm-handover
+NONE     !none      take       decline        !no-offer
+LOOK     offer      take       decline        !no-offer
+PASS     offer      take       decline        !no-offer
+COUNT    offer      take       decline        !no-offer
+RINSE    offer      take       decline        !no-offer
+READING  offer      take       decline        !no-offer
+OUT      offer      take       decline        !no-offer
+IN       offer      take       decline        !no-offer
+AIR_OFF  offer      take       decline        !no-offer
+AIR_ON   offer      take       decline        !no-offer
+RUN_OFF  offer      take       decline        !no-offer
+RUN_ON   offer      take       decline        !no-offer
+WAITING  offer      take       decline        !no-offer
+OFFERED  !gone      take       decline        confirm
 """
 
 HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
@@ -98,10 +118,12 @@ HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
     "void": receipt.void, "release": stored.release, "stored": stored.decide_stored,
     "issue": issue.issue_scope, "ended": issue.procedure_ended, "fault": faults.report_fault,
     "clean-off": faults.decontaminate, "send": faults.send_for_repair, "return": faults.return_checked,
+    "offer": handover.hand_over, "take": handover.take_over, "decline": handover.decline_offer,
+    "confirm": handover.confirm_handover,
 }  # fmt: skip
 _NO = {
     "!none": "no-cycle", "!in": "in-cycle", "!other": "other-step", "!idle": "not-running", "!soak": "in-soak",
-    "!run": "run-on", "!wait": "wait-lead",
+    "!run": "run-on", "!wait": "wait-lead", "!gone": "offered", "!no-offer": "no-offer",
 }  # fmt: skip
 _EXPECTED = {
     State.LOOK: "give look with its outcome", State.PASS: "give pass with debris seen or none",
@@ -110,6 +132,7 @@ _EXPECTED = {
     State.OUT: "start the soak", State.IN: "lift it out first", State.AIR_OFF: "start the air",
     State.AIR_ON: "check whether it is dry", State.RUN_OFF: "start the machine run", State.RUN_ON: "end the run",
     State.WAITING: "a lead decides", State.NONE: "receive the scope",
+    State.OFFERED: "go on at the handheld that takes it over",
 }  # fmt: skip
 
 
@@ -134,6 +157,8 @@ def read_table(text: str) -> dict[tuple[State, str], str]:
 
 TABLE = read_table(TABLE_TEXT)
 COMMANDS = frozenset(command for _, command in TABLE)
+# Notes, and messages of another handheld: those know by themselves whether they were taken.
+_AS_OFTEN = ("note", *handover.SIGNED)
 _RINSING = ("rinse", "final rinse")
 # Commands with which a step begins; a lead's decision, a choice or a note leaves it still to be begun.
 _BEGINNING = ("look", "pass", "count", "start", "read", "skip")
@@ -147,6 +172,8 @@ def state_of(cycle: Cycle | None, step: Step | None) -> State:
     """Promise the row of the table for a scope: its cycle and the step that it is at."""
     if cycle is None or step is None:
         return State.NONE
+    if cycle.offer is not None:
+        return State.OFFERED
     # A scope that waits for a lead may still be rinsed: chemicals must not dry on it.
     if cycle.hold is not None and step.stage not in _RINSING:
         return State.WAITING
@@ -181,7 +208,8 @@ def decide_cycle(ctx: Context) -> Decision | Refusal:
 
 def _stale(ctx: Context, cycle: Cycle) -> Refusal | None:
     command = ctx.command
-    if command.do == cycle.last_do and longest_s(cycle.last_at, ctx.now) < DOUBLE_S and command.do != "note":
+    again = command.do == cycle.last_do and command.do not in _AS_OFTEN
+    if again and longest_s(cycle.last_at, ctx.now) < DOUBLE_S:
         return refuse("doubled", do=command.do, subject=ctx.subject, within=DOUBLE_S)
     if command.after is not None and command.after != cycle.last_seq:
         return refuse("stale-view", subject=ctx.subject, seen=command.after, last=cycle.last_seq)
@@ -200,6 +228,7 @@ def _refusal(ctx: Context, cell: str, state: State, cycle: Cycle | None, step: S
         kind=step.kind if step else "",
         bath=cycle.soak.label if cycle and cycle.soak else "its soak",
         why=cycle.hold.why if cycle and cycle.hold else "",
+        device=cycle.offer.to if cycle and cycle.offer else "",
         expects=_EXPECTED[state],
     )
 

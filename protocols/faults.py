@@ -69,7 +69,7 @@ def send_for_repair(ctx: Context) -> Decision | Refusal:
         return refuse("away", subject=ctx.subject, why=f"with {fault.repairer}: {fault.why}")
     if not fault.decontaminated:
         return refuse("not-decontaminated", subject=ctx.subject)
-    data = {"to": ctx.get("to"), "decontaminated": fault.decontaminated}
+    data = {"repairer": ctx.get("to"), "decontaminated": fault.decontaminated}
     if ctx.get("reference"):
         data["reference"] = ctx.get("reference")
     return Decision("send-for-repair", ctx.subject, {"scope": ctx.subject}, data)

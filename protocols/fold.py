@@ -22,7 +22,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from protocols import fold_people, fold_stock, fold_usage
+from protocols import fold_handover, fold_people, fold_stock, fold_usage
 from protocols.clock import Stamp, parse_wall
 from protocols.errors import Defect
 from protocols.event import Event
@@ -190,6 +190,12 @@ def _void(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return unit._replace(scopes=with_item(unit.scopes, event.subject, scope._replace(last=last)))
 
 
+def _confirm_handover(unit: Unit, event: Event, stamp: Stamp) -> Unit:
+    if not event.data.get("ends"):
+        return fold_handover.offer_declined(unit, event, stamp)
+    return _end(fold_stock.out_of_bath(unit, unit.cycles[event.subject], event.seq), event, stamp)
+
+
 STEP_KINDS = (
     "look", "pass", "count", "start", "lift", "check", "read", "run-end", "skip", "choose", "interrupt",
     "note", "out-of-service", "decide",
@@ -209,6 +215,10 @@ FOLDS: dict[str, Fold] = {
     "issue-scope": fold_usage.issue_scope, "procedure-ended": fold_usage.procedure_ended,
     "report-fault": fold_usage.report_fault, "decontaminate": fold_usage.decontaminate,
     "send-for-repair": fold_usage.send_for_repair, "return-checked": fold_usage.return_checked,
+    "pair-handheld": fold_handover.pair_handheld, "hand-over": fold_handover.hand_over,
+    "take-over": fold_handover.take_over, "decline-offer": fold_handover.answered,
+    "confirm-handover": _confirm_handover, "hand-shift": fold_handover.hand_shift,
+    "acknowledge": fold_handover.acknowledge,
     "receive": _receive, "undo": _undo, "correct": _correct, "release": _release, "void": _void, "purge": _purge,
     **dict.fromkeys(STEP_KINDS, _step),
 }  # fmt: skip

@@ -49,7 +49,7 @@ def decontaminate(unit: Unit, event: Event, stamp: Stamp) -> Unit:
 
 
 def send_for_repair(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    return _with_fault(unit, event.subject, away=stamp, repairer=event.data["to"])
+    return _with_fault(unit, event.subject, away=stamp, repairer=event.data["repairer"])
 
 
 def return_checked(unit: Unit, event: Event, stamp: Stamp) -> Unit:

@@ -52,6 +52,8 @@ def receive(ctx: Context) -> Decision | Refusal:
     notices = [f"held: {scope.hold.why}; a completed cycle resolves it"] if scope.hold is not None else []
     if scope.fault is not None and scope.fault.returned is None:
         notices.append(f"in quarantine: {scope.fault.why}; no cycle ends that")
+    if scope.last is not None and scope.last.outcome == "handed over":
+        notices.append("its last cycle was handed over to another handheld")
     times, said = taken_over(ctx, scope.used)
     notices += said
     data.update({name: value for name, value in times.items() if value is not None})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from protocols import choosing, people, retention, signin, solutions, strips, unconfirmed
+from protocols import choosing, handover, people, retention, shifts, signin, solutions, strips, unconfirmed
 from protocols.claims import claims_of
 from protocols.clock import parse_date
 from protocols.context import Context
@@ -79,5 +79,6 @@ HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
     "pour-bath": solutions.pour_bath, "top-up": solutions.top_up, "close-bath": solutions.close_bath,
     "register-strips": strips.register_strips, "strip-control": strips.strip_control,
     "close-strips": strips.close_strips, "strip-test": strips.strip_test, "choose-limits": choosing.choose_limits,
-    "confirm-claim": choosing.confirm_claim, "purge": retention.purge,
+    "confirm-claim": choosing.confirm_claim, "pair-handheld": handover.pair_handheld,
+    "hand-shift": shifts.hand_shift, "acknowledge": shifts.acknowledge, "purge": retention.purge,
 }  # fmt: skip

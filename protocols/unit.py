@@ -12,6 +12,9 @@ from collections.abc import Mapping
 from typing import NamedTuple
 
 from protocols.clock import Stamp, Timeline
+from protocols.sharing import Offer as Offer
+from protocols.sharing import Peer as Peer
+from protocols.sharing import Shift as Shift
 from protocols.stock import NOTHING as NOTHING
 from protocols.stock import Bath as Bath
 from protocols.stock import Chosen, Confirmed, Container, Purged, Strips
@@ -176,7 +179,8 @@ class Undo(NamedTuple):
 class Cycle(NamedTuple):
     """One scope on its way from receipt to storage. `id` is the id of its receipt.
 
-    `wanted_wall_ms` is when it is wanted ready again, in ms of wall time; a wish, never a limit.
+    `wanted_wall_ms` is when it is wanted ready again, in ms of wall time; a wish, never a limit. `offer` is set while
+    another handheld is to take it over.
     """
 
     id: str
@@ -207,6 +211,7 @@ class Cycle(NamedTuple):
     rinse_s_min: float | None = None
     undo: Undo | None = None
     wanted_wall_ms: int | None = None
+    offer: Offer | None = None
 
 
 class Unit(NamedTuple):
@@ -236,6 +241,8 @@ class Unit(NamedTuple):
     retired: Mapping[str, Person] = NOTHING
     unconfirmed: Mapping[str, str] = NOTHING
     purged: Purged | None = None
+    peers: Mapping[str, Peer] = NOTHING
+    shift: Shift | None = None
 
     def bath(self, uid: str) -> Bath | None:
         """Promise the bath of that pouring, if it is still known."""

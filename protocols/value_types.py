@@ -14,6 +14,8 @@ from protocols.errors import CommandFault
 # Longest text anybody types on a handheld, and the longest protocol text (a loader limit too). Beyond is an accident.
 TEXT_MAX = 200
 TOML_MAX = 262_144
+# A cycle of several hundred events with all its figures.
+MESSAGE_MAX = 2_097_152
 _HEX = re.compile(r"([0-9a-f]{2}){16,64}")
 
 
@@ -43,6 +45,7 @@ def _parses(reader: Callable[[str], object]) -> Callable[[Any], bool]:
 TYPES: dict[str, tuple[Callable[[Any], bool], str]] = {
     "text": (is_text, f"text of 1 to {TEXT_MAX} characters"),
     "toml": (lambda v: is_text(v, TOML_MAX), f"TOML text of at most {TOML_MAX} characters"),
+    "message": (lambda v: is_text(v, MESSAGE_MAX), f"a message of at most {MESSAGE_MAX} characters"),
     "choice": (lambda v: isinstance(v, str), "one of the choices"),
     "number": (_is_number, "a number"),
     "whole": (lambda v: _is_number(v) and v == int(v), "a whole number"),

@@ -47,7 +47,7 @@ class History:
 
     def add(self, event: Event) -> None:
         """Keep an event of a cycle."""
-        cycle = event.id if event.kind == "receive" else event.refs.get("cycle", "")
+        cycle = event.id if event.kind in ("receive", "take-over") else event.refs.get("cycle", "")
         if cycle:
             self._events.setdefault(cycle, {})[event.seq] = event
 

@@ -130,6 +130,7 @@ WATCH_WORDS = {
     "ended.completed": "completed",
     "ended.voided": "voided",
     "ended.out_of_service": "out of service",
+    "ended.handed_over": "handed over",
     "fact.unknown": "unknown",
     "fact.by": "{what}, {name}",
     "fact.by_at": "{what}, {name} {time}",

@@ -14,7 +14,7 @@ from typing import Any
 
 from data.audit.chain import Segment
 from data.audit.difference import Difference, first_unlike
-from data.gather import Sorting, WeekRead, cycle_of
+from data.gather import BEGINNINGS, Sorting, WeekRead, cycle_of
 from data.line import FIELDS, NO_LINE_BEFORE
 from data.segments import CHECKPOINT, segment_path
 from data.stubs import Stub
@@ -147,7 +147,7 @@ class StoryAudit:
             self._begins_anew = False
             self.unit = from_plain(Unit, event.data)
             under_way = {cycle.id for cycle in self.unit.cycles.values()}
-            if under_way != self._pending.keys() or any(e[0].kind != "receive" for e in self._pending.values()):
+            if under_way != self._pending.keys() or any(e[0].kind not in BEGINNINGS for e in self._pending.values()):
                 return "the lines that the purged weeks left behind are not those of the cycles under way then"
             return ""
         kept = without_archived(self.unit)
@@ -168,7 +168,7 @@ class StoryAudit:
             self.unit = evolve(self.unit, event, Stamp(proven_ms, longest_ms, self._walls.ms(event.wall)))
         else:
             self.unit = evolve(self.unit, event)
-        if event.kind in ("adopt-protocol", "receive"):
+        if event.kind in ("adopt-protocol", *BEGINNINGS):
             self._text(event)
         return ""
 

@@ -12,7 +12,7 @@ from typing import Any
 
 from data.cycles import cleaning, disinfection, finish, receipt
 from data.cycles.story import Story, people
-from protocols.event import Event
+from protocols.event import Event, event_id
 
 # Version of the document's shape; a reader of a newer one does not guess.
 DOCUMENT_V = 1
@@ -28,11 +28,16 @@ def summarise(
     Raises Defect unless the events start with the receipt and end with the one that ends the cycle.
     """
     story = Story(events)
+    moved = _moved(story)
+    if story.taken_over is not None:
+        came = story.taken_over.data
+        names = {**came["names"], **(names or {})}
+        baths = {**{event_id(one["device"], one["seq"]): Event(**one) for one in came["pours"]}, **baths}
     counted = cleaning.counts(story)
     return {
         "v": DOCUMENT_V,
-        "cycle": story.receipt.id,
-        "seq": story.receipt.seq,
+        "cycle": story.own[0].id,
+        "seq": story.own[0].seq,
         "ended_seq": story.end.seq,
         **receipt.coming_in(story, zone),
         "delay": receipt.delay(story),
@@ -62,8 +67,24 @@ def summarise(
         "skips": finish.skips(story),
         "notes": finish.notes(story),
         "taken_back": finish.taken_back(story),
-        "events": [_event(e, story) for e in story.events],
+        "events": [_event(e, story) for e in story.own],
+        **moved,
     }  # fmt: skip
+
+
+def _moved(story: Story) -> dict[str, Any]:
+    """Promise from which handheld the cycle came and to which it went, with the place in their records; {} for none.
+
+    `events` holds what was done on this handheld; what was done before stands in the data of the first of them.
+    """
+    moved: dict[str, Any] = {}
+    came = story.taken_over
+    if came is not None:
+        told = ("device", "cycle_there", "offer", "head", "at", "transfer_s")
+        moved["came_from"] = {**{name: came.data[name] for name in told}, "taken_at": came.wall, "by": came.by}
+    if story.end.data["ends"] == "handed over":
+        moved["went_to"] = {name: story.end.data[name] for name in ("device", "cycle_there", "offer", "head")}
+    return moved
 
 
 def _people(story: Story, names: Mapping[str, str]) -> dict[str, Any]:

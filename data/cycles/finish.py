@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from data.cycles.story import Story, people, stamped
@@ -42,7 +43,7 @@ def storage(story: Story, zone: str) -> dict[str, Any]:
 
 
 def outcome(story: Story) -> dict[str, Any]:
-    """Promise how, when, where and by whom the cycle ended: completed, voided or out of service.
+    """Promise how, when, where and by whom the cycle ended: completed, voided, out of service or handed over.
 
     A receipt that was taken back counts as voided. `disinfected` is what stands at the end.
     """
@@ -53,9 +54,13 @@ def outcome(story: Story) -> dict[str, Any]:
     return {
         "outcome": "voided" if undone else end.data["ends"], "at": end.wall, "by": end.by, "kind": end.kind,
         "step": end.data.get("step") or None, "owner": owners[-1] if owners else None,
-        "reason": "receipt taken back" if undone else end.data.get("reason") or end.data.get("outcome"),
+        "reason": "receipt taken back" if undone else _reason(end.data),
         "disinfected": bool(marks and marks[-1]),
     }  # fmt: skip
+
+
+def _reason(data: Mapping[str, Any]) -> Any:
+    return f"to {data['device']}" if data["ends"] == "handed over" else data.get("reason") or data.get("outcome")
 
 
 def lates(story: Story) -> list[dict[str, Any]]:

@@ -1,4 +1,7 @@
-"""One ended cycle as a story: its events in order, which taps were taken back, and the visits to each step."""
+"""One ended cycle as a story: its events in order, which taps were taken back, and the visits to each step.
+
+A cycle that was taken over from another handheld begins with that handheld's own events, as they came with it.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from protocols.errors import Defect
-from protocols.event import Event
+from protocols.event import Event, event_id
 
 # Kinds by which somebody works on the scope; a lead's decision or a note is no work on it.
 DOING = frozenset(("look", "pass", "count", "start", "lift", "check", "read", "run-end"))
@@ -39,18 +42,30 @@ class Story:
     """The events of one ended cycle. `live` are those that stand: neither taken back nor taking back."""
 
     def __init__(self, events: Sequence[Event]) -> None:
-        """Takes the events in order. Raises Defect unless they start with a receipt and one of them ends the cycle."""
-        if not events or events[0].kind != "receive":
+        """Takes the events of this record in order: from the receipt, or the taking over, to the end; else Defect."""
+        self.own = tuple(events)
+        self.events = (*self._before(events[0]), *events) if events else ()
+        if not self.events or self.events[0].kind != "receive":
             raise Defect(f"a cycle of {len(events)} events that does not start with its receipt can't be summarised")
-        self.events = tuple(events)
-        self.receipt = events[0]
+        self.receipt = self.events[0]
         ends = [e for e in events if e.data.get("ends")]
         if len(ends) != 1 or ends[0] is not events[-1]:
             raise Defect(f"cycle {self.receipt.id} does not end with its last event; only an ended one is summarised")
         self.end = ends[0]
-        self.undone_by: dict[int, int] = {e.data["undoes"]: e.seq for e in events if e.kind == "undo"}
-        self.live = [e for e in events if e.kind != "undo" and e.seq not in self.undone_by]
+        # Seqs of two handhelds may be the same, ids are not.
+        undone = {event_id(e.device, e.data["undoes"]): e.seq for e in self.events if e.kind == "undo"}
+        self.undone_by: dict[int, int] = {e.seq: undone[e.id] for e in self.own if e.id in undone}
+        self.live = [e for e in self.events if e.kind != "undo" and e.id not in undone]
         self.visits = list(_visits(self.live))
+
+    @staticmethod
+    def _before(first: Event) -> tuple[Event, ...]:
+        return tuple(Event(**one) for one in first.data["history"]) if first.kind == "take-over" else ()
+
+    @property
+    def taken_over(self) -> Event | None:
+        """The event that took the cycle over from another handheld, None where it began here."""
+        return self.own[0] if self.own[0].kind == "take-over" else None
 
     def carrying(self, name: str) -> list[Event]:
         """Promise the events that stand and whose data holds something under that name."""

@@ -36,7 +36,7 @@ def _made(name: str, means: str, value: Callable[[CycleRow], Any], kind: Kind = 
 _COMING_IN = (
     _at("week", "week", "ISO week in which the cycle ended"),
     _at("cycle", "cycle", "id of the cycle: the id of its receipt"),
-    _at("outcome.outcome", "outcome", "completed, voided or out of service"),
+    _at("outcome.outcome", "outcome", "completed, voided, out of service or handed over to another handheld"),
     _at("outcome.reason", "outcome_reason", "outcome word or stated reason of the last event"),
     _at("outcome.at", "ended_at", "when the cycle ended"),
     _at("outcome.by", "ended_by", "who ended it"),

@@ -20,7 +20,7 @@ from data.gather import Ended, WeekRead
 
 # A name space of our own; the uuids made in it are the same for the same record.
 _SPACE = UUID("6f0d4a53-9b1e-5c8a-8f27-2d6c1b8e4a10")
-TASK_STATUS = {"completed": "completed", "out of service": "failed", "voided": "cancelled"}
+TASK_STATUS = {"completed": "completed", "out of service": "failed", "voided": "cancelled", "handed over": "cancelled"}
 
 
 def urn(*parts: str) -> str:

@@ -130,7 +130,7 @@ class Reader:
         """Looks from the cycle's end on, until its scope comes in again: nothing can be added to it after that."""
         cycle, tag, ended = document["cycle"], document["scope"]["tag"], document["ended_seq"]
         for line in _lines_after(self._journal, document["week"], ended, self._stopping.is_set):
-            if line["kind"] == "receive" and line["subject"] == tag:
+            if line["kind"] in ("receive", "take-over") and line["subject"] == tag:
                 return
             if line["kind"] in ("release", "void", "correct") and line["refs"].get("cycle") == cycle:
                 yield Later(line["kind"], line["by"], parse_wall(line["wall"]))

@@ -75,7 +75,7 @@ def _seq(event_id: str) -> int:
 
 def _take(line: dict[str, Any], taps: dict[str, Tap], notes: dict[str, Note], temps_c: dict[str, float]) -> None:
     kind, data, refs = line["kind"], line["data"], line["refs"]
-    cycle = f"{line['device']}-{line['seq']:06d}" if kind == "receive" else refs.get("cycle", "")
+    cycle = f"{line['device']}-{line['seq']:06d}" if kind in ("receive", "take-over") else refs.get("cycle", "")
     if kind in ("checkpoint", "boot") or not cycle:
         return
     if kind == "note":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from typing import Any
 
@@ -17,7 +18,7 @@ from protocols.refusals import WORDS, Refusal, refuse
 from protocols.register import HANDLERS as REGISTER
 
 # What a scope accepts in each state, held here apart from the table. Everything else is refused.
-ANY_TIME = {"note", "out-of-service", "void", "report-fault"}
+ANY_TIME = {"note", "out-of-service", "void", "report-fault", "hand-over"}
 ACCEPTED: dict[State, set[str]] = {
     State.NONE: {"receive", "procedure-ended", "report-fault"},
     State.LOOK: ANY_TIME | {"look", "choose"},
@@ -32,6 +33,7 @@ ACCEPTED: dict[State, set[str]] = {
     State.RUN_OFF: ANY_TIME | {"start", "choose"},
     State.RUN_ON: ANY_TIME | {"run-end", "interrupt"},
     State.WAITING: ANY_TIME | {"decide"},
+    State.OFFERED: {"out-of-service", "void", "confirm-handover"},
 }
 
 
@@ -64,7 +66,14 @@ WAYS: dict[State, Callable[[Bench], Any]] = {
         lambda bench: (bench.must("choose", "B2", way="machine"), bench.go("B2"), bench.go("B2"), bench.wait(1200)),
     ),
     State.WAITING: _late,
+    State.OFFERED: _at("brush-tip", lambda bench: bench.must("hand-over", "B2", device="hh2")),
 }
+
+
+def _answer(bench: Bench) -> str:
+    cycle = bench.unit.cycles.get("B2")
+    offer = cycle.offer.id if cycle and cycle.offer else ""
+    return json.dumps({"v": 1, "kind": "answer", "offer": offer, "taken": True, "cycle": "hh2-000001", "head": "0"})
 
 
 def values(bench: Bench, do: str) -> dict[str, Any]:
@@ -84,6 +93,9 @@ def values(bench: Bench, do: str) -> dict[str, Any]:
         "decide": {"decision": "continue", "reason": "r"}, "correct": {"what": "leak", "reason": "r"},
         "void": {"reason": "r"}, "undo": {}, "release": {}, "issue-scope": {"case": "1"},
         "procedure-ended": {"case": "1", "procedure_end": "2026-11-25T07:30:00+00:00"},
+        "hand-over": {"device": "hh2"}, "take-over": {"offer": "{}", "signature": "ab" * 64},
+        "decline-offer": {"offer": "{}", "signature": "ab" * 64},
+        "confirm-handover": {"answer": _answer(bench), "signature": "ab" * 64},
         "report-fault": {"kind": "damage", "text": "t"}, "decontaminate": {"how": "wiped"},
         "send-for-repair": {"to": "maker"}, "return-checked": {"leak_test": "pass", "inspection": "pass"},
     }  # fmt: skip
@@ -95,6 +107,7 @@ def values(bench: Bench, do: str) -> dict[str, Any]:
 @pytest.mark.parametrize("state", State, ids=lambda s: s.name)
 def test_every_command_in_every_state(state: State) -> None:
     bench = Bench()
+    bench.must("pair-handheld", "hh2", public_key="ab" * 32)
     WAYS[state](bench)
     bench.wait(30)  # past undo and past a doubled tap
     assert bench.state("B2") is state
@@ -161,7 +174,7 @@ def test_an_empty_unit_takes_its_first_lead_from_anybody_and_nothing_else() -> N
 
 LEAD_ONLY = {
     "set-unit", "add-person", "adopt-protocol", "decide", "correct", "void", "choose-limits", "confirm-claim",
-    "retire-person", "set-badge", "return-checked", "purge",
+    "retire-person", "set-badge", "return-checked", "purge", "pair-handheld",
 }  # fmt: skip
 
 
@@ -173,7 +186,7 @@ def test_what_only_a_lead_may() -> None:
         "decide": {"decision": "continue", "reason": "r"}, "correct": {"what": "leak", "reason": "r"},
         "void": {"reason": "r"}, "choose-limits": {}, "confirm-claim": {"label": "l"},
         "retire-person": {"reason": "r"}, "set-badge": {"badge": "b"},
-        "return-checked": {"leak_test": "pass", "inspection": "pass"},
+        "return-checked": {"leak_test": "pass", "inspection": "pass"}, "pair-handheld": {"public_key": "ab" * 32},
         "purge": {"first_seq": 1, "last_seq": 9, "to": "x", **dict.fromkeys(("head", "stub", "manifest"), "ab" * 32)},
     }  # fmt: skip
     assert {name for name, spec in SPECS.items() if spec.lead} == LEAD_ONLY == set(needed)
