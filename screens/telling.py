@@ -76,6 +76,8 @@ def _liquid(lane: Lane) -> str:
 
 def _title(lane: Lane) -> str:
     step = lane.step
+    if lane.cycle.offer is not None:
+        return say("lane.offered", device=lane.cycle.offer.to)
     if lane.state is State.WAITING:
         return say("lane.waits_lead")
     if lane.state is State.IN:

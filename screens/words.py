@@ -13,6 +13,7 @@ from types import MappingProxyType
 from screens.catalogue import check_catalogue
 from screens.words_alarms import ALARM_WORDS
 from screens.words_bench import BENCH_WORDS
+from screens.words_between import BETWEEN_WORDS
 from screens.words_pages import PAGE_WORDS
 from screens.words_people import PEOPLE_WORDS
 from screens.words_planning import PLANNING_WORDS
@@ -77,6 +78,7 @@ _WIDGET_WORDS = {
 ENGLISH: Mapping[str, str] = MappingProxyType(
     {
         **BENCH_WORDS,
+        **BETWEEN_WORDS,
         **PAGE_WORDS,
         **PEOPLE_WORDS,
         **PLANNING_WORDS,

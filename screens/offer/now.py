@@ -11,7 +11,7 @@ from protocols.lane import Lane
 from protocols.model import Move
 from protocols.shelf import Shelf
 from protocols.unit import Unit
-from screens.offer import hands, soaks
+from screens.offer import hands, offered, soaks
 from screens.offer.model import Choice, Offer, Scene, Typed
 from screens.words import say
 
@@ -28,6 +28,7 @@ _MAKERS: dict[State, Callable[[Scene], Offer]] = {
     State.RUN_OFF: soaks.run_off,
     State.RUN_ON: soaks.run_on,
     State.WAITING: soaks.waiting,
+    State.OFFERED: offered.offered,
 }
 
 
