@@ -92,7 +92,7 @@ class Chain(NamedTuple):
 
 def chain_of(unit: Unit, lane: Lane, now: Stamp, durations: Durations) -> Chain | None:
     """Promise what is left on a scope in a cycle; None while a lead must decide first."""
-    if lane.state is State.WAITING:
+    if lane.state in (State.WAITING, State.OFFERED):
         return None
     cycle = lane.cycle
     steps = lane.protocol.order(cycle.flags)[lane.position :]
