@@ -7,6 +7,7 @@ holds the code, never in it: an update of the app empties that one. Uninstalling
 from __future__ import annotations
 
 import os
+import sys
 from collections.abc import Mapping
 from pathlib import Path
 
@@ -37,3 +38,13 @@ def remade_folder(environment: Mapping[str, str] = os.environ) -> Path:
     if private:
         return Path(private) / "remade"
     return Path(environment.get("XDG_CACHE_HOME") or Path.home() / ".cache") / NAME
+
+
+def leave_thread() -> None:
+    """Promise that the thread may end: every thread of our own calls it last, whether it used Java or not.
+
+    Android ends the whole app when a thread that used Java ends without having been taken off it (pyjnius: detach).
+    """
+    bridge = sys.modules.get("jnius")
+    if bridge is not None:
+        bridge.detach()

@@ -10,6 +10,7 @@ import threading
 from collections.abc import Callable
 from typing import Any
 
+from data.place import leave_thread
 from protocols.errors import BasinbellError
 
 Post = Callable[[Callable[[], None]], None]
@@ -53,6 +54,12 @@ class Background:
         self.stopping.clear()
 
     def _work(self) -> None:
+        try:
+            self._jobs()
+        finally:
+            leave_thread()
+
+    def _jobs(self) -> None:
         while True:
             with self._lock:
                 if self._next is None:

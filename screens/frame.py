@@ -14,6 +14,7 @@ from screens import theme, words
 from screens.away import Away, ask_once
 from screens.prompting import Prompting
 from screens.senses.choose import Senses
+from screens.senses.pick_android import FolderPicker
 from screens.setup.preferences import Preferences, follow, load
 from screens.shell import Shell
 
@@ -38,6 +39,7 @@ class BasinbellApp(App):
         self._prompting = Prompting(senses)
         self._away = Away(senses.alarms, self._prompting, disk)
         self._disk = disk
+        self._picker = FolderPicker(lambda call: Clock.schedule_once(lambda _: call(), 0))
         self._between: Any = None
         follow(load(disk), senses)
         self._shell = self._made()
@@ -48,7 +50,8 @@ class BasinbellApp(App):
         shell.on_beat.append(self._prompting.beat)
         shell.on_beat.append(self._call_between)
         shell.on_beat.append(lambda made: self._away.beat(made.desk))
-        shell.alarms = self._senses.alarms if self._senses.alarms.needed else None
+        if self._senses.alarms.needed:
+            shell.alarms, shell.pick_folder = self._senses.alarms, self._picker.pick
         return shell
 
     def _follow(self, preferences: Preferences) -> None:

@@ -24,6 +24,7 @@ from screens.panes import Panes
 from screens.planning import Planning
 from screens.scanner import Scanner
 from screens.senses.alarms import Alarms
+from screens.senses.promise import Can
 from screens.strip import Strip
 from screens.taps import Then, in_hand
 from screens.widgets.tabs import Tabs
@@ -53,6 +54,8 @@ class Shell(BoxLayout):
         self.failing: Callable[[], list[tuple[str, str]]] = list
         # The alarms of a system that needs them; None where the app calls by itself whether in front or not.
         self.alarms: Alarms | None = None
+        # Lets the person pick a folder with the system's own page, where files can't be reached by typing a path.
+        self.pick_folder: Callable[[Callable[[str], None]], Can] | None = None
         self.scanner = Scanner(self.scanned)
         self.scanner.back = self.back
         self._window: Any = None

@@ -71,6 +71,7 @@ _WIDGET_WORDS = {
     "why.no_alarms": "this device refuses alarms",
     "why.no_exact_alarms": "exact alarms are not allowed; Setup, This handheld",
     "why.notices_refused": "notices are not allowed; Setup, This handheld",
+    "why.no_picker": "this device offers no page to pick a folder",
     "why.no_window": "the screen is not ready",
     "why.failed": "the device refused it",
 }

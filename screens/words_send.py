@@ -39,6 +39,8 @@ SEND_WORDS = {
     "send.nothing": "Nothing waits: everything has arrived there.",
     "send.not_kept": "Not taken: {why}",
     "send.found": "Where should weeks go?",
+    "send.pick_folder": "Pick a folder",
+    "send.pick_folder.under": "on this device, a stick or a card",
     "send.type_folder": "Type a folder",
     "send.type_server": "Type a WebDAV address",
     "send.type_server.under": "https://server/folder, over TLS only",

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from data.destinations.document_tree import SCHEME, DocumentTreeDestination
 from data.destinations.folder import FolderDestination
 from data.destinations.web import Credentials
 from data.destinations.webdav import WebDavDestination
@@ -49,10 +50,12 @@ class Destination(Protocol):
 
 
 def destination(to: str, credentials: Credentials, certificates: str = "") -> Destination:
-    """Promise the destination that a text names: a folder, or WebDAV at an https address.
+    """Promise the destination that a text names: a folder, one picked on Android, or WebDAV at an https address.
 
     `certificates` is a file of certificates to trust instead of the system's. Raises CommandFault for http and others.
     """
+    if to.startswith(SCHEME):
+        return DocumentTreeDestination(to)
     if to.startswith("https://"):
         return WebDavDestination(to, credentials, certificates)
     if "://" in to:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
+from data.destinations.document_tree import shown
 from data.receipts import Receipt
 from data.send_progress import Progress
 from protocols.clock import parse_wall
@@ -108,7 +109,7 @@ class SendPage(Page):
             line, level = say("send.there") if self.sending.seen else say("send.unseen"), "calm"
         trusts = [say("send.trusts", file=place.certificates)] if place.certificates else []
         kind = say("send.kind_server" if place.to.startswith("https://") else "send.kind_folder")
-        self._place.tell("", "", kind, "", [place.to, line, *trusts], "", level)
+        self._place.tell("", "", kind, "", [shown(place.to), line, *trusts], "", level)
 
     def _weeks(self) -> list[Widget]:
         state = self.sending.state

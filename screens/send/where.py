@@ -21,7 +21,7 @@ from screens.words import say
 if TYPE_CHECKING:
     from screens.shell import Shell
 
-_FOLDER, _SERVER, _TYPE, _SYSTEM = "\0folder", "\0server", "\0type", "\0system"
+_PICK, _FOLDER, _SERVER, _TYPE, _SYSTEM = "\0pick", "\0folder", "\0server", "\0type", "\0system"
 
 
 class Where:
@@ -40,12 +40,18 @@ class Where:
 
     def _offer_places(self, found: Any) -> None:
         options = [Option(path, path) for path in (found if isinstance(found, list) else [])]
+        if self._shell.pick_folder is not None:
+            options.insert(0, Option(_PICK, say("send.pick_folder"), say("send.pick_folder.under")))
         options.append(Option(_FOLDER, say("send.type_folder")))
         options.append(Option(_SERVER, say("send.type_server"), say("send.type_server.under")))
         self._shell.over(ChoosePage(self._shell, say("send.found"), options, self._placed))
 
     def _placed(self, key: str) -> None:
-        if key == _FOLDER:
+        if key == _PICK and self._shell.pick_folder is not None:
+            answer = self._shell.pick_folder(self._take)
+            if not answer:
+                self._shell.tell(Told(False, say(answer.why), rule="send-place"))
+        elif key == _FOLDER:
             self._type(say("send.folder"), self._take, "/")
         elif key == _SERVER:
             self._type(say("send.server"), self._take, "https://")

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from data.place import leave_thread
 from screens.senses.promise import LOG
 
 
@@ -79,6 +80,12 @@ class Worker:
             return job
 
     def _run(self) -> None:
+        try:
+            self._jobs()
+        finally:
+            leave_thread()
+
+    def _jobs(self) -> None:
         while (job := self._next()) is not None:
             try:
                 job.action()

@@ -44,6 +44,9 @@ class Intent:
     def setFlags(self, flags: int) -> None:
         self.flags = flags
 
+    def addFlags(self, flags: int) -> None:
+        self.flags |= flags
+
 
 @dataclass
 class Pending:
@@ -90,6 +93,9 @@ class FakeAndroid:
         self.opened: list[Intent] = []
         self.deep_sleep = False
         self.boots = 1
+        self.documents: Any = None
+        self.asked_code = 0
+        self.detached = 0
 
     # --- what happens to the device
 
@@ -148,7 +154,11 @@ class FakeAndroid:
         bridge = types.ModuleType("jnius")
         bridge.autoclass = lambda name: java_class(self, name)  # type: ignore[attr-defined]
         bridge.cast = lambda name, value: value  # type: ignore[attr-defined]
+        bridge.detach = self._detach  # type: ignore[attr-defined]
         return bridge
+
+    def _detach(self) -> None:
+        self.detached += 1
 
 
 @dataclass

@@ -5,6 +5,7 @@ from __future__ import annotations
 from types import SimpleNamespace
 from typing import Any
 
+from tests.handheld.documents import Address, DocumentsContract
 from tests.handheld.fake_android import IMMUTABLE, NO_CREATE, PACKAGE, FakeAndroid, Intent, Notice, Pending
 
 
@@ -15,13 +16,14 @@ def java_class(android: FakeAndroid, name: str) -> Any:
         "android.os.Build$VERSION": SimpleNamespace(SDK_INT=android.sdk),
         "android.os.SystemClock": SimpleNamespace(elapsedRealtime=android.now_ms),
         "android.provider.Settings$Global": SimpleNamespace(getInt=lambda _, key, default: _setting(android, key)),
-        "android.net.Uri": SimpleNamespace(parse=str),
+        "android.net.Uri": SimpleNamespace(parse=Address),
         "android.media.RingtoneManager": SimpleNamespace(getDefaultUri=lambda kind: f"tone-{kind}"),
         "android.media.AudioAttributes$Builder": _Attributes,
         "android.content.Intent": _intent,
         "android.app.PendingIntent": _PendingIntents(android),
         "android.app.NotificationChannel": _Channel,
         "android.app.Notification$Builder": _Builder,
+        "android.provider.DocumentsContract": DocumentsContract,
         "java.lang.String": str,
     }
     return classes[name]
@@ -44,8 +46,12 @@ class _Activity:
     def getPackageName(self) -> str:
         return PACKAGE
 
-    def getContentResolver(self) -> object:
-        return object()
+    def getContentResolver(self) -> Any:
+        return self._android.documents
+
+    def startActivityForResult(self, intent: Intent, code: int) -> None:
+        self._android.opened.append(intent)
+        self._android.asked_code = code
 
     def getApplicationInfo(self) -> Any:
         return SimpleNamespace(icon=1)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import types
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -17,7 +18,8 @@ from screens.frame import BasinbellApp
 from screens.senses.alarms import Alarms
 from screens.senses.alarms_android import AndroidAlarms
 from screens.senses.choose import senses_for
-from tests.handheld.fake_android import FakeAndroid
+from tests.handheld.documents import TREE, Address, Documents
+from tests.handheld.fake_android import FakeAndroid, Intent
 
 Opener = Callable[..., Screen]
 ASKS = "Allow them?"
@@ -128,3 +130,38 @@ def test_where_no_alarms_are_needed_nothing_of_them_shows(
     assert not any("Alarms" in words for words in app.screen.texts())
     assert "under-way" not in app.disk.files
     senses.close()
+
+
+def test_a_folder_is_picked_on_the_send_page_and_the_week_leaves_for_it(
+    open_screen: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    root = tmp_path / "stick"
+    root.mkdir()
+    package, answers = types.ModuleType("android"), []
+    package.activity = types.SimpleNamespace(bind=lambda on_activity_result: answers.append(on_activity_result))
+    monkeypatch.setitem(sys.modules, "android", package)
+    held = Handheld(open_screen(412, 892), tmp_path / "sounds", monkeypatch)
+    held.android.documents = Documents(root)
+    held.shell.go("send")
+    held.screen.frames(6)
+    page = held.shell.page
+    page.where._find = list
+    held.screen.tap("Choose where to")
+    page.background.finish()
+    held.screen.frames(6)
+    held.clock.advance(1)
+    held.screen.tap("Pick a folder")
+    picked = Intent()
+    picked.getData = lambda: Address(TREE)  # type: ignore[attr-defined]
+    answers[0](held.android.asked_code, -1, picked)
+    for _ in range(5):
+        held.clock.advance(30)
+        held.shell.tick()
+        page.sending.background.finish()
+        held.screen.frames(6)
+    assert list(root.rglob("manifest.json")), page.sending.state
+    texts = held.screen.texts()
+    assert "1A2B-3C4D:Basin" in " ".join(texts) and not any("content:" in words for words in texts)
+    assert not held.screen.clipped() and not held.screen.overlapping()
+    page.sending.background.stop()
+    held.close()
