@@ -27,7 +27,6 @@ from data.exporters.manifest import (
     read_manifest,
     require_file,
 )
-from data.exporters.week_forms import week_forms
 from data.journal import Journal
 from data.receipts import Receipt, Receipts
 from data.segments import segment_weeks
@@ -75,6 +74,9 @@ def waiting(disk: Disk, journal: Journal, to: str) -> list[str]:
 
 def prepare(disk: Disk, journal: Journal, week: str, signer: Signer, tell: Tell = silent) -> Prepared:
     """Promise a week's export, made from the record as it stands. Raises as `week_forms`."""
+    # Here, because every form of an export is much to load at the start, and weeks leave later.
+    from data.exporters.week_forms import week_forms
+
     files = week_forms(disk, journal, week, signer, tell)
     return Prepared(read_manifest(files[MANIFEST], files[SIGNATURE]), files)
 

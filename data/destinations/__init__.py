@@ -7,13 +7,12 @@ from __future__ import annotations
 
 from typing import Protocol
 
+from data.destinations.credentials import Credentials
 from data.destinations.document_tree import SCHEME, DocumentTreeDestination
 from data.destinations.folder import FolderDestination
-from data.destinations.web import Credentials
-from data.destinations.webdav import WebDavDestination
 from protocols.errors import CommandFault
 
-__all__ = ["Credentials", "Destination", "FolderDestination", "WebDavDestination", "destination"]
+__all__ = ["Credentials", "Destination", "FolderDestination", "destination"]
 
 
 class Destination(Protocol):
@@ -57,6 +56,9 @@ def destination(to: str, credentials: Credentials, certificates: str = "") -> De
     if to.startswith(SCHEME):
         return DocumentTreeDestination(to)
     if to.startswith("https://"):
+        # Here, because HTTP is much to load at the start for who sends to a folder.
+        from data.destinations.webdav import WebDavDestination
+
         return WebDavDestination(to, credentials, certificates)
     if "://" in to:
         raise CommandFault(f"{to.split('://')[0]}:// is no way to send; name a folder, or WebDAV as https://...")

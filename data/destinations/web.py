@@ -8,13 +8,12 @@ from __future__ import annotations
 
 import http.client
 import ssl
-from base64 import b64encode
 from collections.abc import Callable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
 from typing import NamedTuple
 from urllib.parse import quote, urlsplit
 
+from data.destinations.credentials import Credentials
 from data.destinations.errors import CertificateRefused, CredentialsRefused, DeliveryError, DestinationAway
 from protocols.errors import CommandFault
 
@@ -22,23 +21,6 @@ from protocols.errors import CommandFault
 SILENCE_S = 30.0
 # What a server may say besides files; more than this is not read.
 _ANSWER_BYTES_MAX = 1_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Credentials:
-    """Name and password for a server; both empty for none. They are never written down, and never shown."""
-
-    user: str = ""
-    password: str = ""
-
-    def __repr__(self) -> str:
-        return "Credentials(...)"
-
-    def header(self) -> dict[str, str]:
-        """Promise the header of RFC 7617 (Basic), in UTF-8, or none."""
-        if not self.user:
-            return {}
-        return {"Authorization": "Basic " + b64encode(f"{self.user}:{self.password}".encode()).decode()}
 
 
 class Answer(NamedTuple):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from urllib.parse import quote
 
+from data.destinations.credentials import Credentials
 from data.destinations.errors import DeliveryError
-from data.destinations.web import SILENCE_S, Answer, Credentials, Web
+from data.destinations.web import SILENCE_S, Answer, Web
 from data.disk import checked_path
 
 # RFC 4918: 9.3 (MKCOL: 405 where something is there already), 9.7 (PUT), 9.9 (MOVE: 412 where Overwrite is F and
