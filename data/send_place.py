@@ -9,6 +9,8 @@ from protocols.errors import DiskError
 
 # Where weeks were last sent to, as a person gave it, and a file of certificates to trust instead of the system's.
 SEND_TO, SEND_TRUST = "send-to", "send-trust"
+# Another folder in which the exports of the unit's other handhelds lie, such as a gathered one.
+OTHERS_FROM = "others-from"
 
 
 class Place(NamedTuple):
@@ -30,6 +32,16 @@ def keep_place(disk: Disk, place: Place) -> None:
         disk.replace(SEND_TRUST, place.certificates.encode() + b"\n")
     elif disk.exists(SEND_TRUST):
         disk.remove(SEND_TRUST)
+
+
+def others_from(disk: Disk) -> str:
+    """Promise the folder in which other handhelds' exports are looked for; "" for where weeks go."""
+    return _line(disk, OTHERS_FROM)
+
+
+def keep_others_from(disk: Disk, folder: str) -> None:
+    """Promise that other handhelds are looked for there from now on. Raises DiskError."""
+    disk.replace(OTHERS_FROM, folder.encode() + b"\n")
 
 
 def _line(disk: Disk, path: str) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _PAGES = {
     "watch": ("screens.watch.watch", "WatchPage"),
+    "watch-week": ("screens.watch.week", "WeekPage"),
     "ledger": ("screens.ledger.ledger", "LedgerPage"),
     "cycle": ("screens.ledger.cycle", "CyclePage"),
     "send": ("screens.send.send", "SendPage"),
@@ -42,7 +43,8 @@ def lead_pages(
     may build the shell anew. `sending` outlives the shell: it holds what goes on, and passwords.
     """
     needs: dict[str, tuple[Any, ...]] = {
-        "ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply), "send": (sending,),
+        "ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply), "send": (sending,), "watch": (sending,),
+        "watch-week": (disk,),
     }  # fmt: skip
     return {key: _maker(*where, *needs.get(key, ())) for key, where in _PAGES.items()}
 

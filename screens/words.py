@@ -24,6 +24,7 @@ from screens.words_setup import SETUP_WORDS
 from screens.words_shell import SHELL_WORDS
 from screens.words_steps import STEP_WORDS
 from screens.words_watch import WATCH_WORDS
+from screens.words_week import WEEK_WORDS
 
 
 class WordsMissing(KeyError):
@@ -89,6 +90,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         **REFUSAL_WORDS,
         **STEP_WORDS,
         **WATCH_WORDS,
+        **WEEK_WORDS,
         **SETUP_WORDS,
         **_WIDGET_WORDS,
     }

@@ -27,6 +27,10 @@ class Destination(Protocol):
         """Promise the content of a file, cut to `bytes_max` and one byte more; None where there is none."""
         ...
 
+    def names(self, path: str) -> list[str]:
+        """Promise the names of what lies directly in a folder, "" for the place itself, in order; [] where none is."""
+        ...
+
     def write(self, path: str, content: bytes) -> None:
         """Promise that the place said it holds the file; a cut-off write may leave a part of it."""
         ...

@@ -41,6 +41,15 @@ class FolderDestination:
         except OSError as error:
             raise self._failed(f"reading {path}", error) from error
 
+    def names(self, path: str) -> list[str]:
+        full = self._full(path) if path else self._full(".at").parent
+        try:
+            return sorted(entry.name for entry in full.iterdir())
+        except (FileNotFoundError, NotADirectoryError):
+            return []
+        except OSError as error:
+            raise self._failed(f"looking into {path or 'it'}", error) from error
+
     def write(self, path: str, content: bytes) -> None:
         full = self._full(path)
         try:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from urllib.parse import quote
+from urllib.parse import quote, unquote, urlsplit
+from xml.etree import ElementTree
 
 from data.destinations.credentials import Credentials
 from data.destinations.errors import DeliveryError
@@ -13,6 +14,31 @@ from data.disk import checked_path
 # something is there), 9.6 (DELETE); 507 is "no space left" (11.5), 423 "locked" (11.3).
 _REMEDIES = {507: "it has no space left; free some there", 423: "somebody holds it locked there", 409: "a folder is "
              "missing there"}  # fmt: skip
+
+
+# What a folder holds is asked for by name only (RFC 4918, 9.1); nothing larger than this is taken for an answer.
+_ASKED = b'<?xml version="1.0" encoding="utf-8"?><propfind xmlns="DAV:"><prop><resourcetype/></prop></propfind>'
+LISTING_BYTES_MAX = 1_000_000
+
+
+def listed(body: bytes, url: str) -> list[str]:
+    """Promise the names in a PROPFIND answer about the folder `url`, in order.
+
+    Raises DeliveryError for what is no such answer, entities and longer ones included: a listing needs none.
+    """
+    if len(body) > LISTING_BYTES_MAX or b"<!" in body.replace(b"<![CDATA[", b""):
+        raise DeliveryError("the server's listing is too long or not plain; ask whoever keeps the server")
+    try:
+        found = [str(one.text or "") for one in ElementTree.fromstring(body).iter("{DAV:}href")]
+    except (ElementTree.ParseError, ValueError) as error:
+        raise DeliveryError(f"the server's listing can't be read ({error}); ask whoever keeps it") from error
+    base, names = unquote(url).rstrip("/") + "/", set()
+    for href in found:
+        path = unquote(urlsplit(href).path)
+        name = path.removeprefix(base).strip("/") if path.startswith(base) else ""
+        if name and "/" not in name:
+            names.add(name)
+    return sorted(names)
 
 
 class WebDavDestination:
@@ -34,6 +60,15 @@ class WebDavDestination:
             return None
         self._require(answer, "reading", path, (200,))
         return answer.body
+
+    def names(self, path: str) -> list[str]:
+        url = (self._url(path) if path else self._web.path) + "/"
+        headers = {"Depth": "1", "Content-Type": "application/xml"}
+        answer = self._web.ask("PROPFIND", url, _ASKED, headers, LISTING_BYTES_MAX)
+        if answer.status == 404:
+            return []
+        self._require(answer, "looking into", path or "it", (207,))
+        return listed(answer.body, url)
 
     def write(self, path: str, content: bytes) -> None:
         headers = {"Content-Type": "application/octet-stream"}

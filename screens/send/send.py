@@ -55,11 +55,12 @@ class SendPage(Page):
         self._change = BigButton("", small=True, look="plain")
         self._sign_in = BigButton(say("send.sign_in"), small=True, look="plain")
         self._certificate = BigButton(say("send.certificate"), small=True, look="plain")
+        self._others = BigButton("", small=True, look="plain")
         self.now = BigButton(say("send.now"))
         self._leaves = Leaves()
         for button, act in (
             (self._change, self.where.place), (self._sign_in, self.where.sign_in),
-            (self._certificate, self.where.certificate), (self.now, self._send_now),
+            (self._certificate, self.where.certificate), (self._others, self.where.others), (self.now, self._send_now),
         ):  # fmt: skip
             button.bind(on_command=lambda *_, act=act: act())
         for widget in (self._head, self._leaves, self.now):
@@ -87,8 +88,10 @@ class SendPage(Page):
         if server and (state.asks or state.trouble):
             blocks += [self._sign_in, self._certificate]
         weeks = self._weeks() if to else []
-        self._leaves.show([*blocks, *weeks, self._change, *([self._certificate, self._sign_in] if server and
-                                                            not (state.asks or state.trouble) else [])])  # fmt: skip
+        calm = server and not (state.asks or state.trouble)
+        after = [self._change, *([self._certificate, self._sign_in] if calm else []), self._others]
+        self._others.set_words(say("others.choose"), self.sending.seen_from or say("others.choose.same"))
+        self._leaves.show([*blocks, *weeks, *after])
         count = len(state.waiting)
         under = say("send.waits", count=count, of=len(self.desk.door.journal.segments())) if count != 1 else ""
         self.now.set_words(say("send.now"), under if count > 1 else say(f"send.{'one' if count else 'none'}_waits"))

@@ -14,9 +14,10 @@ from data.destinations import Credentials, Destination, destination
 from data.destinations.errors import CredentialsRefused, DeliveryError, DestinationAway, WeekDiffers
 from data.disk import Disk
 from data.door import Door
+from data.others import Other, Unread, others
 from data.receipts import Receipts
 from data.send import Delivered, deliver, keep, prepare, signer_of, waiting
-from data.send_place import Place, keep_place, place_of
+from data.send_place import Place, keep_others_from, keep_place, others_from, place_of
 from data.send_progress import Progress
 from data.signing import Signer
 from protocols.clock import Stamp, longest_s, wall_text
@@ -57,6 +58,8 @@ class Sending:
         self.background = Background("send", post)
         self._post = post
         self.place: Place = place_of(disk)
+        # The folder in which other handhelds are looked for; "" for where weeks go.
+        self.seen_from = others_from(disk)
         self._credentials = Credentials()
         self._signer: Signer | None = None
         self.state = State()
@@ -153,6 +156,36 @@ class Sending:
             if receipt is not None:
                 found.append((week, receipt))
         return found
+
+    def others(self, known: list[Other | Unread]) -> Callable[[], list[Other | Unread]] | None:
+        """Promise a look at the unit's other handhelds, for a thread of its own; None where there is no place for it.
+
+        What is `known` already is not read again.
+        """
+        folder = self.seen_from
+        place = Place(folder) if folder else self.place
+        if not place.to or (self.state.asks and not folder):
+            return None
+        credentials = Credentials() if folder else self._credentials
+        try:
+            self._signer = self._signer or signer_of(self._disk)
+        except BasinbellError:
+            return None
+        own = self._signer.public
+
+        def look() -> list[Other | Unread]:
+            there = self._make(place.to, credentials, place.certificates)
+            try:
+                return others(there, own, known)
+            finally:
+                there.close()
+
+        return look
+
+    def see_others_from(self, folder: str) -> None:
+        """Look for other handhelds in that folder from now on, "" for where weeks go. Raises DiskError."""
+        keep_others_from(self._disk, folder)
+        self.seen_from = folder
 
     # --- one round: a week after the other
 

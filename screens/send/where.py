@@ -90,6 +90,29 @@ class Where:
             self._shell.tell(Told(False, say("send.not_kept", why=error), rule="send-place"))
         self._done()
 
+    def others(self) -> None:
+        """Ask where the exports of the unit's other handhelds lie."""
+        self.background.run(self._find, self._offer_others)
+
+    def _offer_others(self, found: Any) -> None:
+        options = [Option(_SYSTEM, say("others.choose.same"))]
+        options += [Option(path, path) for path in (found if isinstance(found, list) else [])]
+        options.append(Option(_TYPE, say("others.type")))
+        self._shell.over(ChoosePage(self._shell, say("others.which"), options, self._seen_from))
+
+    def _seen_from(self, key: str) -> None:
+        if key == _TYPE:
+            self._type(say("others.folder"), self._see, "/")
+        else:
+            self._see("" if key == _SYSTEM else key)
+
+    def _see(self, folder: str) -> None:
+        try:
+            self._sending.see_others_from(folder)
+        except BasinbellError as error:
+            self._shell.tell(Told(False, say("send.not_kept", why=error), rule="send-place"))
+        self._done()
+
     def sign_in(self) -> None:
         """Ask for name and password; they go to the sending's memory and nowhere else."""
         self._type(say("send.user", server=self._sending.place.to.removeprefix("https://")), self._named)

@@ -18,11 +18,14 @@ from screens.offer import Typed
 from screens.page import Page
 from screens.plan_words import load_bars
 from screens.planning import Asked, Planned
+from screens.send.sending import Sending
 from screens.watch import rows
 from screens.watch.chart import LoadChart
 from screens.watch.load import BIN_S, SPAN_S, Load, load_of
+from screens.watch.others import OthersPart
 from screens.watch.plan import PlanPart
 from screens.watch.sightings import Sightings, look_back
+from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
@@ -38,7 +41,7 @@ class WatchPage(Page):
     key = "watch"
     tab = "watch"
 
-    def __init__(self, shell: Shell) -> None:
+    def __init__(self, shell: Shell, sending: Sending) -> None:
         margin = dp(theme.MARGIN_DP)
         super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._seen = Sightings()
@@ -57,6 +60,9 @@ class WatchPage(Page):
         self._no_stored = Words(say("watch.no_stored"), role="quiet")
         self._spent = Words("", step="detail", role="quiet")
         self._fault = Words("", step="detail", role="over_text")
+        self._others = OthersPart(sending)
+        self._week = BigButton(say("week.open"), small=True, look="plain")
+        self._week.bind(on_command=lambda *_: self.shell.go("watch-week"))
         self._chart = LoadChart()
         self._crowd = Words("", step="body", bold=True)
         self._naive = Words("", step="detail", role="quiet")
@@ -68,6 +74,7 @@ class WatchPage(Page):
     def entered(self, **what: Any) -> None:
         """Start to read whose taps the last ones were."""
         self._look_back()
+        self._others.look(self.desk.now())
         if self.shell.planning is not None:
             self.shell.planning.ask(Asked(variants=True))
 
@@ -76,6 +83,7 @@ class WatchPage(Page):
         desk, unit = self.desk, self.desk.unit
         now, lanes = desk.now(), self.shell.lanes
         self._look_back()
+        self._others.look(now)
         self._head.set_words(say("watch.title"), say("watch.now", time=desk.clock_face(now)))
         late = [self._scope(row, "over") for row in rows.past_limit(unit, now, lanes, self._seen)]
         held = [self._scope(row, "calm") for row in rows.waiting(unit, now, lanes, self._seen)]
@@ -99,6 +107,8 @@ class WatchPage(Page):
                 *under(self._load_title, [self._chart, self._crowd, self._naive, *self._plan.words]),
                 *under(self._ready_title, self._plan.ready),
                 *under(self._titles["stored"], hung, self._no_stored),
+                *self._others.blocks(now, unit.settings.zone),
+                self._week,
             ]
         )
 
