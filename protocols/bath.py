@@ -57,6 +57,8 @@ def unusable(bath: Bath, unit: Unit, now: Stamp) -> Refusal | None:
         return refuse("bath-closed", bath=bath.label, why=bath.closed)
     if bath.failed:
         return refuse("bath-failed", bath=bath.label)
+    if bath.withdrawn:
+        return refuse("bath-withdrawn", bath=bath.label, why=bath.withdrawn)
     if bath.needs_activation and not bath.activated:
         return refuse("bath-not-activated", bath=bath.label, title=bath.title)
     last = last_day(bath, unit.settings.zone)

@@ -100,7 +100,8 @@ SPECS: dict[str, Spec] = {
     "top-up": Spec("bath", "add solution to a bath: its life stays, and strips dipped before cover nothing", {
         "container": _text("label of the registered container"),
         **{name: _SOLUTION[name] for name in ("lot", "expires", "opened", "activated")}}),
-    "close-bath": Spec("bath", "discard a bath", {"reason": _REASON}),
+    "close-bath": Spec("bath", "discard a bath; a disinfectant still usable only a lead, from others it is out of use "
+                       "until one does", {"reason": _REASON}),
     "register-strips": Spec("strips", "register a bottle of test strips as it is opened", {
         "type": _text("what its strips show, as the claim names it (OPA 0.3 %)", True),
         "lot": _text("lot number; without it the label"), "expires": Value("date", "printed expiry date"),

@@ -47,6 +47,10 @@ def close_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return _in_doubt(_with_bath(unit, unit.baths[event.subject]._replace(closed=event.data["reason"])), event)
 
 
+def withdraw_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
+    return _in_doubt(_with_bath(unit, unit.baths[event.subject]._replace(withdrawn=event.data["reason"])), event)
+
+
 def _in_doubt(unit: Unit, event: Event) -> Unit:
     doubt = event.data.get("doubt", {})
     for scope in doubt.get("scopes", ()):

@@ -98,6 +98,10 @@ WORDS: dict[str, tuple[str, str]] = {
         "bath {bath} failed its strip test",
         "discard it and pour a new one; a lead may correct a misread strip",
     ),
+    "bath-withdrawn": (
+        "bath {bath} was taken out of use ({why})",
+        "use another bath; a lead looks and closes this one",
+    ),
     "bath-expired": ("bath {bath}: {what} ended on {date}", "discard it and pour a new one"),
     "bath-used": ("detergent bath {bath} has already served {other}", "pour fresh detergent for every scope"),
     "bath-single-use": ("bath {bath} is for one scope and has been used", "pour a new one"),

@@ -20,6 +20,7 @@ from protocols.refusals import Refusal, refuse
 from protocols.stock import Bath, Container
 
 DETERGENT = "detergent"
+WITHDRAWN = "{bath} is out of use from now on; a lead looks at it and closes it"
 # Figures of a claim that a bath takes over when it is poured.
 _RESOLVED = (
     "contact_s_min", "temp_c_min", "temp_c_max", "reuse_d_max", "opened_d_max", "strip_read_s_min", "strip_read_s_max",
@@ -226,13 +227,27 @@ def top_up(ctx: Context) -> Decision | Refusal:
 
 
 def close_bath(ctx: Context) -> Decision | Refusal:
-    """Discard a bath. A scope that lies in it is lifted all the same; nothing new goes in."""
+    """Discard a bath. A scope that lies in it is lifted all the same; nothing new goes in.
+
+    Anybody at the bench may take any bath out of use at once: that is a safety act, it must not wait for a lead, and it
+    can only forbid. Closing for good a disinfectant that could still be used does more: its strips are read no more, so
+    no failing one can look back any more at the scopes that lay in it. That is a lead's; from a technician the bath
+    is withdrawn instead, and stays for a strip and for the lead. Detergent is poured fresh for every scope, and what
+    can't be used any more (failed, past its life) has nothing left to show: those anybody closes.
+    """
     bath = ctx.unit.baths.get(ctx.subject)
     if bath is None:
         return refuse("unknown-bath", bath=ctx.subject, known=", ".join(ctx.unit.baths) or "none")
     if bath.closed:
         return refuse("bath-closed", bath=ctx.subject, why=bath.closed)
     doubt = doubtful(ctx, bath, f"{bath.label} was discarded before contact was complete", complete=False)
+    if not ctx.unit.lead(ctx.command.by) and bath.kind == "disinfectant":
+        wrong = baths.unusable(bath, ctx.unit, ctx.now)
+        if wrong is not None and wrong.key == "bath-withdrawn":
+            return wrong
+        if wrong is None and not (bath.single_use and bath.uses):
+            data = {"reason": ctx.get("reason"), "notices": [WITHDRAWN.format(bath=bath.label)], **doubt}
+            return Decision("withdraw-bath", ctx.subject, {"bath": bath.uid}, data)
     return Decision("close-bath", ctx.subject, {"bath": bath.uid}, {"reason": ctx.get("reason"), **doubt})
 
 

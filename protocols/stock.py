@@ -47,7 +47,7 @@ class Bath(NamedTuple):
     Claim figures are those resolved at pouring: contact and temperature (s, °C), reuse and opened life (days), the kind
     of strip and its read window (s), rinses. `since` holds the uses that a failing strip would put in doubt: all that
     lay in it at or after the last passing test that covered a use. `topped` is the seq of the last topping up: strips
-    dipped before it cover nothing.
+    dipped before it cover nothing. `withdrawn` says why a technician took it out of use, until a lead closes it.
     """
 
     uid: str
@@ -77,6 +77,7 @@ class Bath(NamedTuple):
     activated: str = ""
     closed: str = ""
     failed: bool = False
+    withdrawn: str = ""
     cycle: str = ""
     uses: int = 0
     tests: Mapping[str, StripTest] = NOTHING

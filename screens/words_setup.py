@@ -57,6 +57,7 @@ SETUP_WORDS = {
     "setup.close.served": "served its scope",
     "setup.close.spilled": "spilled or soiled",
     "setup.close.day": "end of the day",
+    "setup.bath.withdrawn": "out of use ({why}); a lead discards it",
     "setup.bath.line": "{kind}, lot {lot}, last day {day}",
     # forms
     "form.give": "press to give",

@@ -102,6 +102,8 @@ class BathPage(FormPage):
 
 def bath_line(bath: Bath, zone: str) -> str:
     """Promise a bath in one line of a list."""
+    if bath.withdrawn:
+        return say("setup.bath.withdrawn", why=bath.withdrawn)
     last = last_day(bath, zone)
     day = full_day_words(last[0]) if last else say("fact.unknown")
     return say("setup.bath.line", kind=say(f"kind.{bath.kind}"), lot=bath.lot, day=day)
