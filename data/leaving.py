@@ -1,4 +1,4 @@
-"""A record leaves its home: the ledger brought up to date, then weeks written into a folder or sent."""
+"""A record leaves its home: the ledger brought up to date, and mended, then weeks written into a folder or sent."""
 
 from __future__ import annotations
 
@@ -12,27 +12,14 @@ from data.exporters.folder import write_export
 from data.exporters.week_forms import PDF, week_forms
 from data.exporters.week_pdf import WITHOUT, can_print
 from data.gather import checked_week
-from data.home import EXPORTS, LOCK, require_journal
+from data.home import LOCK, require_journal
 from data.journal import Journal
-from data.ledger import Ledger, catch_up
+from data.ledger import Ledger, catch_up, mend_newest
 from data.real_disk import RealDisk
 from data.send import Delivered, send_waiting, signer_of
 from data.send_place import Place, keep_place, place_of
-from data.send_progress import Tell, silent
-from data.signing import REHEARSAL_SECRET, keep_secret
+from data.send_progress import Progress, Tell, silent
 from protocols.errors import BasinbellError, CommandFault
-
-
-def leave_weeks(disk: Disk, journal: Journal, folder: Path) -> Iterator[str]:
-    """Promise the ledger and the export of every week of a rehearsed record, in its own home; a line for each.
-
-    Signed with a key that is public, so that the same rehearsal gives the same bytes.
-    """
-    catch_up(Ledger(disk), journal)
-    signer = keep_secret(disk, REHEARSAL_SECRET)
-    for week in journal.segments():
-        target, how = write_export(week_forms(disk, journal, week, signer), folder / EXPORTS)
-        yield f"{how}: {target}{left_out()}"
 
 
 def export_home(home: Path, week: str, to: Path, tell: Tell = silent) -> str:
@@ -42,7 +29,7 @@ def export_home(home: Path, week: str, to: Path, tell: Tell = silent) -> str:
     SigningUnavailable or DiskError; then no export was written.
     """
     checked_week(week)
-    with _opened(home, "main.py export") as (disk, journal):
+    with _opened(home, "main.py export", tell) as (disk, journal):
         target, how = write_export(week_forms(disk, journal, week, signer_of(disk), tell), to)
     return f"{how}: {target}{left_out()}"
 
@@ -60,7 +47,7 @@ def send_home(
     Raises CommandFault, HomeBusy, RecordDamaged, RecordTooNew, SigningUnavailable or DiskError before anything is sent.
     """
     weeks = [checked_week(week)] if week else None
-    with _opened(home, "main.py send") as (disk, journal):
+    with _opened(home, "main.py send", tell) as (disk, journal):
         try:
             yield from send_waiting(disk, journal, place, signer_of(disk), now, tell, weeks)
         finally:
@@ -90,14 +77,19 @@ def remember_destination(home: Path, place: Place) -> None:
 
 
 @contextmanager
-def _opened(home: Path, who: str) -> Iterator[tuple[Disk, Journal]]:
+def _opened(home: Path, who: str, tell: Tell = silent) -> Iterator[tuple[Disk, Journal]]:
     disk = RealDisk(home)
     disk.lock(LOCK, who)
     try:
         require_journal(disk)
         journal = Journal(disk)
         journal.open()
-        catch_up(Ledger(disk), journal)
+        ledger = Ledger(disk)
+        # Everything that leaves is made from the journal; a ledger that was spoilt must not keep it here.
+        week = mend_newest(ledger, journal)
+        if week:
+            tell(Progress(week, "making", "the ledger again from the journal, for its file was damaged"))
+        catch_up(ledger, journal)
         yield disk, journal
     finally:
         disk.close()

@@ -150,3 +150,18 @@ def rebuild(ledger: Ledger, journal: Journal, week: str) -> None:
         )
     read = read_week(journal, week)
     ledger.replace(week, read.documents(), read.through)
+
+
+def mend_newest(ledger: Ledger, journal: Journal) -> str:
+    """Promise that the newest ledger can be read, made again from the journal where it was damaged; gives that week.
+
+    Gives "" where nothing had to be done. Raises RecordTooNew, RecordDamaged for a journal, UnknownWeek or DiskError.
+    """
+    week = (ledger.weeks() or [""])[-1]
+    try:
+        if week:
+            ledger.through(week)
+    except RecordDamaged:
+        rebuild(ledger, journal, week)
+        return week
+    return ""

@@ -32,11 +32,13 @@ def run_purge(options):
     home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
-    to = options.place or last_destination(home)
+    last = last_destination(home)
+    to = options.place or last.to
     if not to:
         return wrong_use("nothing was sent from this record; send it first, or say where it lies with --from")
     disk = RealDisk(home)
-    place = _place(options, to)
+    # Certificates given for one server are not trusted for another.
+    place = _place(options, to, options.ca or (last.certificates if to == last.to else ""))
     with owned_door(disk, SystemClock(), "main.py purge") as (door, _):
         refused = _who(door, options.by) or _sure(options, place.label)
         if refused:
@@ -55,7 +57,7 @@ def run_purge(options):
     return FINDING if found else FINE
 
 
-def _place(options, to):
+def _place(options, to, trusted):
     from getpass import getpass
 
     from data.destinations import Credentials, destination
@@ -64,7 +66,7 @@ def _place(options, to):
     password = os.environ.get("BASINBELL_SEND_PASSWORD", "")
     if user and not password and sys.stdin.isatty():
         password = getpass(f"password of {user}: ")
-    return destination(to, Credentials(user, password), options.ca)
+    return destination(to, Credentials(user, password), trusted)
 
 
 def _who(door, by):

@@ -24,8 +24,8 @@ def add_rehearse(commands):
 
 
 def run_rehearse(options):
-    from data.leaving import leave_weeks
     from data.memory_disk import MemoryDisk
+    from data.rehearse.leaving import leave_weeks
     from data.rehearse.run import Plan, paced, rehearse
 
     plan = Plan(options.scopes, options.hours, options.seed, options.plan)

@@ -21,9 +21,9 @@ from statistics import median
 from time import perf_counter
 
 from data.audit import verify_home
-from data.leaving import leave_weeks
 from data.memory_disk import MemoryDisk
 from data.opening import open_door, shipped_shelf
+from data.rehearse.leaving import leave_weeks
 from data.rehearse.scene import scene_clock
 from protocols.errors import CommandFault
 from protocols.event import Command

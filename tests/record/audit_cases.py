@@ -14,10 +14,10 @@ from data.canonical import canonical
 from data.door import Door
 from data.home import Texts
 from data.journal import Journal
-from data.leaving import leave_weeks
 from data.line import NO_LINE_BEFORE, seal
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
+from data.rehearse.leaving import leave_weeks
 from data.segments import segment_path, segment_weeks
 from data.witness import Witness
 from protocols.clock import FakeClock, parse_wall

@@ -16,10 +16,10 @@ from data.audit import exports_in, verify_exports
 from data.canonical import canonical
 from data.exporters.folder import write_export
 from data.exporters.week_forms import week_forms
-from data.leaving import leave_weeks
 from data.ledger import Ledger, catch_up
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
+from data.rehearse.leaving import leave_weeks
 from data.signing import REHEARSAL_SECRET, keep_secret
 
 
