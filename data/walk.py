@@ -11,6 +11,7 @@ from typing import Any
 from data.disk import Disk
 from data.line import NO_LINE_BEFORE
 from data.segments import CHECKPOINT, Placed, damaged, read_placed, segment_path, segment_weeks
+from data.stubs import gone_weeks, read_stub
 from data.witness import Sight
 from protocols.errors import RecordDamaged
 
@@ -44,6 +45,14 @@ class Walk:
                 self.head = self.head._replace(elapsed=sight.elapsed, wall=sight.wall, boot=sight.boot)
 
     def _from_witness(self, sight: Sight, weeks: list[str]) -> None:
+        gone = gone_weeks(self._disk) if sight.segment not in weeks else []
+        if sight.segment in gone and weeks:
+            # The witness may lag behind a purge too. Then the stub says what the rest has to follow.
+            stub = read_stub(self._disk, gone[-1]).stub
+            self.head = EMPTY._replace(seq=stub.last_seq, hash=stub.head)
+            for week in weeks:
+                self._follow(week, 0, week == weeks[-1])
+            return
         if sight.segment not in weeks:
             raise damaged(sight.segment, 0, f"the whole segment is missing; it held the last line, {sight.seq}")
         # The witness may lag, even behind a change of weeks. A segment without a byte is one that was never begun.

@@ -37,6 +37,7 @@ class ChainAudit:
         self._snapshot = snapshot
         self._last = next(reversed(snapshot.sizes), "")
         self._prev: str | None = purged.head if purged else NO_LINE_BEFORE
+        self._purged_through = purged.week if purged else ""
         self._before = stub_path(purged.week) if purged else ""
         # The seq that the next line must carry; None where that can't be known.
         self._seq: int | None = purged.last_seq + 1 if purged else 1
@@ -66,7 +67,7 @@ class ChainAudit:
     def missing(self) -> list[Difference]:
         """Promise what the witness saw of a segment that is not there at all."""
         sight = self._snapshot.sight
-        if sight is None or sight.segment in self._snapshot.sizes:
+        if sight is None or sight.segment in self._snapshot.sizes or sight.segment <= self._purged_through:
             return []
         what = f"the segment is not there; it held the last line that the witness saw, seq {sight.seq}"
         return [Difference(segment_path(sight.segment), what)]

@@ -15,7 +15,7 @@ from data.purging import look, purge
 from data.settling import settle
 from data.signing import home_signer
 from data.stubs import carried_path, stub_path
-from protocols.errors import DiskError
+from protocols.errors import DiskError, RecordDamaged
 from protocols.event import Event
 from tests.engine.driver import shelf
 from tests.faults import FaultyDisk, PowerCut
@@ -156,3 +156,33 @@ def test_a_stub_without_event_and_segment_is_left_for_verify(ready) -> None:
     found = differences(home)
     assert any("no event of the record purged that week" in one for one in found), found
     assert NEXT_WEEK in home.names("journal")[0]
+
+
+def test_a_witness_that_lags_behind_a_purge_keeps_nobody_out(ready) -> None:
+    """The note is never synced: after a power cut it may name a line of a week that was purged since."""
+    disk, _ = ready.attempt(0, False, "clean")
+    first = opened_with(ready.files, WEEK)
+    disk.inner.replace("head", first)
+    door = ready.door(disk.inner)
+    assert door.unit.purged is not None and door.journal.readable().missing == []
+    disk.inner.replace("head", first)
+    found = differences(disk.inner)
+    assert found and all("comes after the last line that the witness saw" in one for one in found), found
+    ready.door(disk.inner).touch()
+    ready.door(disk.inner).touch()
+    assert differences(disk.inner) == []
+    # With a line changed after the gap it is damage all the same.
+    path = f"journal/{NEXT_WEEK}.jsonl"
+    lines = disk.inner.read(path).splitlines(keepends=True)
+    disk.inner.replace(path, b"".join(lines[1:]))
+    disk.inner.replace("head", first)
+    with pytest.raises(RecordDamaged):
+        ready.door(disk.inner)
+
+
+def opened_with(files: dict[str, bytes], week: str) -> bytes:
+    """Promise the witness of a record that ends with a week."""
+    earlier = {p: d for p, d in files.items() if not p.startswith("journal/") or p <= f"journal/{week}.jsonl"}
+    home = MemoryDisk({path: data for path, data in earlier.items() if path != "head"})
+    Journal(home).open()
+    return home.read("head")

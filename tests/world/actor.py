@@ -14,6 +14,7 @@ from protocols.cycle import State
 from protocols.event import Command, Event
 from protocols.lane import Lane, lanes
 from protocols.refusals import Refusal
+from tests.world.purging import Weeks
 from tests.world.world import World
 
 HLD = "H1"
@@ -31,12 +32,15 @@ class Actor:
         for command in opening(world.door.unit, self.places):
             world.give(command)
         self.case = 0
+        self.weeks = Weeks(world) if faults else None
         self.strips = STRIPS
 
     def act(self) -> None:
         """One step of somebody's day."""
         roll = self.chance.random()
-        if self.faults and roll < 0.06:
+        if self.weeks is not None and roll < 0.004:
+            self._weeks_pass(self.weeks)
+        elif self.faults and roll < 0.06:
             self._befall()
         elif roll < 0.12:
             self._fuzz()
@@ -210,6 +214,27 @@ class Actor:
         else:
             how = chance.choice(("clean", "short", "whole", "power"))
             world.disk.fail(world.disk.operations + chance.randrange(1, 9), chance.random() < 0.3, how)
+
+    def _weeks_pass(self, weeks: Weeks) -> None:
+        """The wall clock goes on by weeks, what is old is cleared up or not, then it is sent and purged."""
+        world, chance = self.world, self.chance
+        world.give(Command("set-unit", "unit", {"keep_weeks": 1}, LEAD))
+        if chance.random() < 0.8:
+            for tag in [*world.door.unit.cycles]:
+                world.give(Command("void", tag, {"reason": "left over"}, LEAD))
+            for tag, scope in world.door.unit.scopes.items():
+                if scope.hold is not None:
+                    world.give(Command("decide", tag, {"decision": "keep", "reason": "by the IFU"}, LEAD))
+                elif scope.last is not None and scope.last.outcome == "completed":
+                    world.give(Command("void", tag, {"reason": "hung too long"}, LEAD))
+            world.give(Command("close-bath", HLD, {"reason": "old"}, LEAD))
+        world.step_wall(15 * 86_400)
+        world.give(Command("set-unit", "unit", {"soon_s": chance.randrange(30, 90)}, LEAD))
+        if chance.random() < 0.6:
+            world.disk.fail(world.disk.operations + chance.randrange(1, 200), chance.random() < 0.3,
+                            chance.choice(("clean", "short", "whole", "power")))  # fmt: skip
+        weeks.send_and_purge(chance.choice((LEAD, LEAD, LEAD, TECHNICIAN)))
+        world.disk.mend()
 
     def _power_cut(self) -> None:
         """The handheld is off for a while; whoever comes back tries to go on with what was running."""

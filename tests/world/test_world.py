@@ -11,9 +11,11 @@ from hashlib import sha256
 import pytest
 
 import data.door
+import data.settling
 import protocols.prompts
 import protocols.soak
 from data.journal import Journal
+from data.segments import segment_path, segment_weeks
 from protocols.clock import longest_s
 from protocols.errors import DiskError
 from tests.engine.driver import shelf
@@ -35,8 +37,9 @@ def test_a_shift_keeps_every_promise_and_its_record_verifies(seed):
 def test_shifts_reach_what_they_are_to_try():
     worlds = [run(seed, 600, 50) for seed in range(100, 106)]
     befell = " ".join(" ".join(world.log) for world in worlds)
-    for what in ("power cut", "app ends", "wall", "lift", "undo", "decide"):
+    for what in ("power cut", "app ends", "wall", "lift", "undo", "decide", "send and purge"):
         assert what in befell, what
+    assert any(world.door.unit.purged for world in worlds)
     assert sum(world.truth.accepted_soaks for world in worlds) > 20
     assert sum(world.truth.completed for world in worlds) > 2
 
@@ -115,3 +118,17 @@ def test_a_refusal_that_changes_something_is_seen(monkeypatch):
 
     monkeypatch.setattr(data.door, "decide", careless)
     must_break("changed the unit or the record|gives another unit than the door has|is not the state that the lines")
+
+
+def test_a_purge_that_takes_more_than_it_says_is_seen(monkeypatch):
+    real = data.settling._finished
+
+    def greedy(disk, week, purged):
+        done = real(disk, week, purged)
+        rest = segment_weeks(disk)[:-1]
+        if done and rest:
+            disk.remove(segment_path(rest[0]))
+        return done
+
+    monkeypatch.setattr(data.settling, "_finished", greedy)
+    must_break("is gone, and nobody purged it|can't be purged|lost or changed|gives another unit|can't be read")

@@ -51,28 +51,28 @@ class World:
         # How many events may be in the record that nobody was told of: a write that failed for all its bytes.
         self._unsure = 0
         self.door = self._open()
-        self._follow()
+        self.follow()
 
     def give(self, command: Command) -> Event | Refusal | None:
         """Promise the door's answer, None when nobody was answered: a fault of the disk or of the command itself."""
-        self._step(f"{command.do} {command.subject} {dict(command.values)} {command.by}")
+        self.step(f"{command.do} {command.subject} {dict(command.values)} {command.by}")
         unit = self.door.unit
         try:
             answer = self.door.give(command)
         except CommandFault:
-            self._require_unchanged(unit, "a command that can't be read")
+            self.require_unchanged(unit, "a command that can't be read")
             return None
         except DiskError:
-            self._failed(unit)
+            self.failed(unit)
             return None
         except PowerCut:
             self._unsure = 1
             self.power_cut(self.chance.uniform(1, 900))
             return None
         if isinstance(answer, Refusal):
-            self._require_unchanged(unit, f"a refusal ({answer.key})")
+            self.require_unchanged(unit, f"a refusal ({answer.key})")
         else:
-            found = self._follow()
+            found = self.follow()
             if not found or found[-1] != answer:
                 raise self._broken(f"{answer.id} was acknowledged, the record has {found[-1:]}")
         self._check()
@@ -80,7 +80,7 @@ class World:
 
     def wait(self, seconds: float) -> None:
         """Let time pass with the handheld on, awake or asleep; every prompt that falls into it is checked."""
-        self._step(f"wait {seconds:.3f}")
+        self.step(f"wait {seconds:.3f}")
         before, power_ms = self.door.now(), self.truth.power_ms
         elapsed_ms = self.clock.read().elapsed_ms
         self.clock.advance(seconds)
@@ -98,19 +98,19 @@ class World:
 
     def step_wall(self, seconds: float) -> None:
         """Somebody sets the wall clock."""
-        self._step(f"wall {seconds:.0f}")
+        self.step(f"wall {seconds:.0f}")
         self.clock.step(seconds)
         self._check()
 
     def app_ends(self) -> None:
         """The app is killed and started again within one boot."""
-        self._step("app ends")
+        self.step("app ends")
         self.disk.reopen()
         self._reopen()
 
     def power_cut(self, down_s: float) -> None:
         """The power goes, unsynced writes are lost or torn, and after a while the handheld starts again."""
-        self._step(f"power cut {down_s:.0f}")
+        self.step(f"power cut {down_s:.0f}")
         self.disk = FaultyDisk(self.disk.crash(self.chance.randrange(2**30)))
         self.clock.reboot(down_s)
         self._begin_boot()
@@ -135,13 +135,13 @@ class World:
                 self.disk = FaultyDisk(self.disk.crash(self.chance.randrange(2**30)))
                 self.clock.reboot(1)
                 self._begin_boot()
-        found = [event for event in self._follow() if event.kind != "boot"]
+        found = [event for event in self.follow() if event.kind != "boot"]
         if len(found) > self._unsure:
             raise self._broken(f"{found[0].id} is in the record, and nobody gave it")
         self._unsure = 0
         self._check()
 
-    def _failed(self, unit: Unit) -> None:
+    def failed(self, unit: Unit) -> None:
         """After a failed write: nothing has changed in memory, and on disk only where the error said so."""
         if self.door.unit is not unit:
             raise self._broken("a failed write changed the unit")
@@ -153,12 +153,13 @@ class World:
             raise self._broken("a failed write that was taken back changed the journal")
         self._check()
 
-    def _follow(self) -> list[Event]:
+    def follow(self) -> list[Event]:
         """Read what the journal has got since, fold it in line by line, and hold the door's unit against that."""
         found: list[Event] = []
         files = self._files()
+        gone = [path for path in self._kept if path not in files]
         for path, kept in self._kept.items():
-            if not files.get(path, bytearray()).startswith(kept):
+            if path in files and not files[path].startswith(kept):
                 raise self._broken(f"{path} has lost or changed lines that were acknowledged")
         for path, data in files.items():
             kept = self._kept.setdefault(path, bytearray())
@@ -166,6 +167,11 @@ class World:
             for line in added.splitlines():
                 found += self._fold(json.loads(line))
             kept += added
+        for path in gone:
+            purged = self._told.purged
+            if purged is None or path > segment_path(purged.week):
+                raise self._broken(f"{path} is gone, and nobody purged it")
+            del self._kept[path]
         if self._told != self.door.unit:
             raise self._broken("the record, folded from its first line, gives another unit than the door has")
         return found
@@ -207,17 +213,26 @@ class World:
         except Broken as broken:
             raise self._broken(str(broken)) from broken
 
-    def _require_unchanged(self, unit: Unit, what: str) -> None:
+    def require_unchanged(self, unit: Unit, what: str) -> None:
         if self.door.unit is not unit or self._told != unit or self._files() != self._kept:
             raise self._broken(f"{what} changed the unit or the record")
 
-    def _step(self, what: str) -> None:
+    def step(self, what: str) -> None:
         self.steps += 1
         self.log.append(what)
 
     def _broken(self, what: str) -> Broken:
         last = "\n  ".join(self.log[-12:])
         return Broken(f"seed {self.seed}, step {self.steps}: {what}\n  {last}")
+
+    def kept(self) -> dict[str, bytes]:
+        """Promise the journal as it has been told, by path."""
+        return {path: bytes(data) for path, data in self._kept.items()}
+
+    def lost_power(self) -> None:
+        """The power went in the middle of something that nobody was answered."""
+        self._unsure = 1
+        self.power_cut(self.chance.uniform(1, 900))
 
     def home(self) -> MemoryDisk:
         """Promise what is on the disk, for an audit of all of it."""
