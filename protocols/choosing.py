@@ -45,7 +45,7 @@ def choose_limits(ctx: Context) -> Decision | Refusal:
     elif days is not None:
         return refuse("no-assessment", subject=chosen.id)
     named = {"id": chosen.id, "origin": chosen.origin, "always": chosen.always, **figures}
-    if present == Chosen(**named):
+    if present is not None and present._replace(by="", day="") == Chosen(**named):
         return refuse("no-change")
     data = {
         "limit": chosen.kind, "chosen": named, "title": chosen.title, "sources": sources, "disagree": disagree,

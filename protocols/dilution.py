@@ -96,22 +96,22 @@ def recipe(stock: str, target: str, make: str = "", powder: bool = False) -> str
     stock_ppm = strength_ppm(stock)
     ratio = _PART.fullmatch(target.strip()) or ":" in target
     target_ppm = diluted_ppm(stock_ppm, target) if ratio else strength_ppm(target)
-    made = f"{_short(target_ppm / 10_000)} % ({_short(target_ppm)} ppm)"
+    made = f"{short(target_ppm / 10_000)} % ({short(target_ppm)} ppm)"
     if powder:
         grams = grams_per_litre(stock_ppm, target_ppm)
-        text = f"{_short(grams)} g of powder to 1 L of water gives {made}"
-        return f"{text}; for {make}: {_short(grams * volume_ml(make) / 1000)} g" if make else text
+        text = f"{short(grams)} g of powder to 1 L of water gives {made}"
+        return f"{text}; for {make}: {short(grams * volume_ml(make) / 1000)} g" if make else text
     water = parts_of_water(stock_ppm, target_ppm)
-    text = f"1 part of stock and {_short(water)} parts of water give {made}"
+    text = f"1 part of stock and {short(water)} parts of water give {made}"
     if not make:
         return text
     whole = volume_ml(make)
     part = whole / (1 + water)
-    return f"{text}; for {make}: {_short(part)} mL of stock and {_short(whole - part)} mL of water"
+    return f"{text}; for {make}: {short(part)} mL of stock and {short(whole - part)} mL of water"
 
 
-def _short(number: Decimal) -> str:
-    """Four significant digits, without an exponent: more can't be measured at a bench."""
+def short(number: Decimal) -> str:
+    """Promise a number in four significant digits, without an exponent: more can't be measured at a bench."""
     if number == 0:
         return "0"
     rounded = round(number, max(0, 3 - number.adjusted()))

@@ -161,8 +161,9 @@ def unuse_bath(unit: Unit, was: Bath, cycle: str) -> Unit:
 
 
 def choose_limits(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    chosen = event.data["chosen"]
-    return unit._replace(limits=with_item(unit.limits, event.data["limit"], Chosen(**chosen) if chosen else None))
+    named = event.data["chosen"]
+    chosen = Chosen(**named, by=event.by, day=event.wall[:10]) if named else None
+    return unit._replace(limits=with_item(unit.limits, event.data["limit"], chosen))
 
 
 def confirm_claim(unit: Unit, event: Event, stamp: Stamp) -> Unit:

@@ -128,7 +128,7 @@ class Strips(NamedTuple):
 
 
 class Chosen(NamedTuple):
-    """A limit set that the unit's lead chose, with its figures as resolved then (s, psi)."""
+    """A limit set that the unit's lead chose, with its figures as resolved then (s, psi); by whom and on which day."""
 
     id: str
     origin: str = ""
@@ -138,6 +138,8 @@ class Chosen(NamedTuple):
     hang_s_max: float | None = None
     times: float | None = None
     air_psi_below: float | None = None
+    by: str = ""
+    day: str = ""
 
 
 class Confirmed(NamedTuple):

@@ -22,6 +22,7 @@ from screens.words_refusals import REFUSAL_WORDS
 from screens.words_send import SEND_WORDS
 from screens.words_setup import SETUP_WORDS
 from screens.words_shell import SHELL_WORDS
+from screens.words_solutions import SOLUTION_WORDS
 from screens.words_steps import STEP_WORDS
 from screens.words_watch import WATCH_WORDS
 from screens.words_week import WEEK_WORDS
@@ -92,6 +93,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         **WATCH_WORDS,
         **WEEK_WORDS,
         **SETUP_WORDS,
+        **SOLUTION_WORDS,
         **_WIDGET_WORDS,
     }
 )

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Any
 
 from kivy.clock import Clock
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 
 from data.disk import Disk
 from protocols.clock import parse_wall
@@ -15,13 +14,14 @@ from screens import theme
 from screens.asking import WhoPage
 from screens.background import Background
 from screens.heading import Head
-from screens.ledger.facts import Fact, facts_of
+from screens.ledger.facts import facts_of
 from screens.ledger.reader import Later, Reader, Whole
 from screens.ledger.ribbon import ribbon
 from screens.ledger.ribbon_view import Ribbon
 from screens.moments import day_and_time, span_words
 from screens.page import Page
 from screens.widgets.button import BigButton
+from screens.widgets.fact_row import FactRow
 from screens.widgets.leaves import Leaves
 from screens.widgets.state_mark import StateMark
 from screens.widgets.text import Words
@@ -31,16 +31,6 @@ if TYPE_CHECKING:
     from screens.shell import Shell
 
 _LATER = {"release": "cycle.released", "void": "cycle.voided_later", "correct": "cycle.returned"}
-
-
-class FactRow(BoxLayout):
-    """One fact: what it is about, small, and it in words below."""
-
-    def __init__(self, fact: Fact, **kwargs: Any) -> None:
-        super().__init__(orientation="vertical", size_hint_y=None, **kwargs)
-        self.bind(minimum_height=self.setter("height"))
-        self.add_widget(Words(fact.about, step="mark", role="quiet"))
-        self.add_widget(Words(fact.words, step="body", role="over_text" if fact.bad else "ink"))
 
 
 class CyclePage(Page):
@@ -99,7 +89,7 @@ class CyclePage(Page):
         blocks: list[Any] = [*self._standing(whole), *([Ribbon(bars, zone)] if bars else [])]
         if whole.fault:
             blocks.append(Words(say("cycle.later_fault", why=whole.fault), step="detail", role="over_text"))
-        blocks += [FactRow(fact) for fact in facts_of(document, zone)]
+        blocks += [FactRow(fact.about, fact.words, bad=fact.bad) for fact in facts_of(document, zone)]
         self._leaves.show(blocks)
 
     def _standing(self, whole: Whole) -> list[Any]:

@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from kivy.metrics import dp
+from kivy.uix.widget import Widget
 
 from protocols.clock import parse_date
 from screens import theme
 from screens.heading import Head
-from screens.moments import full_day_words
+from screens.moments import full_day_words, span_words
 from screens.page import Page
 from screens.setup.choosing import ChoosePage, DatePage, Option
 from screens.widgets.button import BigButton
@@ -45,6 +46,7 @@ class FormPage(Page):
         margin = dp(theme.MARGIN_DP)
         super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self.values: dict[str, Any] = {}
+        self.above: Sequence[Widget] = ()
         self._rows: dict[str, BigButton] = {}
         self._head = Head("", back=shell.back)
         self._leaves = Leaves()
@@ -66,6 +68,10 @@ class FormPage(Page):
     def submit_words(self) -> str:
         """Give the words of the button once all is given."""
         raise NotImplementedError(f"{type(self).__name__} has no button")
+
+    def submit_under(self) -> str:
+        """Give the small words of the button once all is given."""
+        return say("form.all_given")
 
     def submit(self) -> None:
         """Give the command; called only once nothing is missing."""
@@ -97,13 +103,13 @@ class FormPage(Page):
                 row.bind(on_command=self._presser(field.name))
             row.set_words(*self._row_words(field))
         self._head.set_words(self.title())
-        self._leaves.show([self._rows[field.name] for field in fields])
+        self._leaves.show([*self.above, *(self._rows[field.name] for field in fields)])
         missing = self._missing()
         if missing:
             left = say("form.left", count=len(missing)) if len(missing) > 1 else say("form.last")
             self._submit.set_words(say("form.next", what=missing[0].words), left)
         else:
-            self._submit.set_words(self.submit_words(), say("form.all_given"))
+            self._submit.set_words(self.submit_words(), self.submit_under())
         self._submit.look = "ink" if missing else "act"
 
     def _missing(self) -> list[Field]:
@@ -140,7 +146,18 @@ class FormPage(Page):
     def _shown(field: Field, value: Any) -> str:
         if field.kind == "choose":
             return next((option.words for option in field.options() if option.key == value), str(value))
+        if field.kind == "minutes":
+            return span_words(value)
+        if field.kind == "number":
+            return f"{value:g}"
         return full_day_words(parse_date(value)) if field.kind in ("date", "recent") else str(value)
+
+    def _typed(self, field: Field) -> str:
+        """Give what was typed for a field before, as it was typed."""
+        value = self.values.get(field.name, "")
+        if field.kind == "minutes" and value:
+            return f"{value / 60:g}"
+        return f"{value:g}" if field.kind == "number" and value else str(value)
 
     def _presser(self, name: str) -> Callable[..., None]:
         def press(*_: Any) -> None:
@@ -160,4 +177,4 @@ class FormPage(Page):
         elif field.kind in ("date", "recent"):
             self.shell.over(DatePage(self.shell, field.words, take, recent=field.kind == "recent"))
         else:
-            self.shell.ask_text(field.words, field.kind, take, start=self.values.get(field.name, ""))
+            self.shell.ask_text(field.words, field.kind, take, start=self._typed(field))

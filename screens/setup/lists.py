@@ -11,7 +11,7 @@ from kivy.uix.widget import Widget
 from screens import theme
 from screens.heading import Head
 from screens.page import Page
-from screens.setup.baths import ask_close, bath_line
+from screens.setup.baths import ask_bath, bath_line
 from screens.setup.person import change_person
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 
 class ListPage(Page):
-    """A list with its button; subclasses give the cards."""
+    """A list with its button, where one can be added; subclasses give the cards."""
 
     tab = "setup"
     title = ""
@@ -38,10 +38,12 @@ class ListPage(Page):
         self._cards: dict[str, Card] = {}
         self._empty = Words(say(self.empty), role="quiet")
         self._leaves = Leaves()
-        add = BigButton(say(self.add_words), small=True)
-        add.bind(on_command=lambda *_: self.shell.go(self.add_page, fresh=True))
-        for widget in (Head(say(self.title), back=shell.back), self._leaves, add):
-            self.add_widget(widget)
+        self.add_widget(Head(say(self.title), back=shell.back))
+        self.add_widget(self._leaves)
+        if self.add_page:
+            add = BigButton(say(self.add_words), small=True)
+            add.bind(on_command=lambda *_: self.shell.go(self.add_page, fresh=True))
+            self.add_widget(add)
 
     def refresh(self) -> None:
         """Show the list as it stands."""
@@ -113,7 +115,7 @@ class ScopesPage(ListPage):
 
 
 class BathsPage(ListPage):
-    """The baths that stand; pressing one discards it, after a reason and a question."""
+    """The baths that stand; pressing one asks what is to be done with it."""
 
     key = "setup-baths"
     title = "setup.baths"
@@ -125,10 +127,10 @@ class BathsPage(ListPage):
         zone = self.desk.unit.settings.zone
         found = sorted((b for b in self.desk.unit.baths.values() if not b.closed), key=lambda b: (b.kind, b.label))
         return [
-            self.card(b.label, self._closer(b.label), b.label, "", b.title,
-                      lines=[bath_line(b, zone), say("setup.close")])
+            self.card(b.label, self._asker(b.label), b.label, "", b.title,
+                      lines=[bath_line(b, zone), say("setup.bath.press")])
             for b in found
         ]  # fmt: skip
 
-    def _closer(self, label: str) -> Callable[[], None]:
-        return lambda: ask_close(self.shell, label)
+    def _asker(self, label: str) -> Callable[[], None]:
+        return lambda: ask_bath(self.shell, label)

@@ -7,11 +7,15 @@ from typing import TYPE_CHECKING
 
 from kivy.metrics import dp
 
+from protocols.claims import claims_of
+from protocols.limits import KINDS
 from protocols.unit import Person, Settings
 from screens import theme
 from screens.asking import WhoPage
 from screens.heading import Head
 from screens.page import Page
+from screens.setup.baths import open_containers
+from screens.setup.claim_words import why_not
 from screens.widgets.button import BigButton
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
@@ -22,7 +26,9 @@ if TYPE_CHECKING:
 
 # What a new unit needs, in this order: only a lead may do the rest, and a bath is poured for scopes.
 FIRST = ("person", "unit", "scope", "bath")
-_LISTS = ("people", "scopes", "baths", "strips", "unit", "handheld")
+_LISTS = (
+    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "unit", "handheld",
+)  # fmt: skip
 
 
 class SetupPage(Page):
@@ -110,11 +116,24 @@ class SetupPage(Page):
             "scopes": say("setup.count", count=len(unit.scopes)) if unit.scopes else say("setup.none"),
             "baths": say("setup.count_baths", count=poured) if poured else say("setup.none"),
             "strips": self._strips_words(),
+            **self._solution_words(),
             "unit": say("setup.unit_under", name=unit.settings.name, zone=unit.settings.zone),
             "handheld": say("setup.handheld.under"),
         }
         for name, button in self._lists.items():
             button.set_words(say(f"setup.{name}"), unders[name])
+
+    def _solution_words(self) -> dict[str, str]:
+        unit, shelf = self.desk.unit, self.desk.door.shelf
+        held = len(open_containers(unit))
+        claims = claims_of(unit, shelf.claims).values()
+        ready = sum(1 for claim in claims if not why_not(claim))
+        return {
+            "containers": say("setup.count", count=held) if held else say("setup.none"),
+            "chemistries": say("setup.chemistries.under", ready=ready, all=len(claims)),
+            "limits": say("setup.limits.under", chosen=len(unit.limits), all=len(KINDS)),
+            "dilute": say("setup.dilute.under"),
+        }
 
     def _strips_words(self) -> str:
         bottles = [s for s in self.desk.unit.strips.values() if not s.closed]

@@ -66,9 +66,15 @@ def lead_states(screen: harness.Screen) -> Iterator[str]:
     shown.tap("C4")
     yield from _leaves(screen, "cycle")
     shown = lead_scene.Shown(screen, lead_scene.Scene(empty=True), "setup")
-    for key in ("setup", "watch", "ledger", "setup-people", "setup-scopes", "setup-baths", "setup-strips"):
+    for key in (
+        "setup", "watch", "ledger", "setup-people", "setup-scopes", "setup-baths", "setup-strips", "setup-containers",
+        "setup-container", "setup-chemistries", "setup-limits", "setup-limit", "setup-dilute",
+    ):  # fmt: skip
         shown.go(key)
         yield from _leaves(screen, f"{key}-first")
+    for key in ("setup-claim", "setup-confirm"):
+        shown.go(key, claim="glut-24-25c")
+        yield from _leaves(screen, key)
 
 
 def widget_states(screen: harness.Screen) -> Iterator[str]:
