@@ -7,9 +7,11 @@ least of all, is sent before that. Redirections are not followed: they would car
 from __future__ import annotations
 
 import http.client
+import re
 import ssl
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
+from pathlib import Path
 from typing import NamedTuple
 from urllib.parse import quote, urlsplit
 
@@ -17,6 +19,7 @@ from data.destinations.credentials import Credentials
 from data.destinations.errors import CertificateRefused, CredentialsRefused, DeliveryError, DestinationAway
 from protocols.errors import CommandFault
 
+_PEM = re.compile(r"-----BEGIN CERTIFICATE-----.+?-----END CERTIFICATE-----", re.DOTALL)
 # Longest silence of the server before a request counts as failed (our choice).
 SILENCE_S = 30.0
 # What a server may say besides files; more than this is not read.
@@ -118,9 +121,26 @@ class Web:
         return DestinationAway(f"{method} at {self.address} failed ({error}); send again when it can be reached")
 
 
+# Where Android keeps the certificates that it trusts, a file each: since Android 14, and before (from memory). Python's
+# own list is empty there. What a person added by hand lies elsewhere and is not read: its file can be named instead.
+_OF_ANDROID = ("/apex/com.android.conscrypt/cacerts", "/system/etc/security/cacerts")
+
+
+def system_certificates(folders: Sequence[str | Path]) -> str | None:
+    """Promise the certificates in the first of these folders that is there, as one text (PEM); None where none is."""
+    for folder in map(Path, folders):
+        if folder.is_dir():
+            texts = [path.read_text("ascii", "ignore") for path in sorted(folder.iterdir()) if path.is_file()]
+            # Readable text may stand around a certificate.
+            return "\n".join(found for text in texts for found in _PEM.findall(text)) or None
+    return None
+
+
 def _context(certificates: str) -> ssl.SSLContext:
     try:
-        context = ssl.create_default_context(cafile=certificates or None)
+        context = ssl.create_default_context(
+            cafile=certificates or None, cadata=None if certificates else system_certificates(_OF_ANDROID)
+        )
     except (OSError, ssl.SSLError) as error:
         raise CommandFault(f"{certificates} holds no certificates that can be read ({error})") from error
     context.minimum_version = ssl.TLSVersion.TLSv1_2
