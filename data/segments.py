@@ -16,7 +16,7 @@ from protocols.errors import RecordDamaged, RecordTooNew
 
 FOLDER = "journal"
 CHECKPOINT = "checkpoint"
-WEEK = re.compile(r"\d{4}-W\d\d")
+WEEK = re.compile(r"[0-9]{4}-W[0-9]{2}")
 
 _WHAT_NOW = "nothing has been changed; the record opens read-only: export what is readable and keep this handheld"
 

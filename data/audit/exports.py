@@ -12,13 +12,23 @@ from data.disk import Disk
 from data.exporters.chain_files import CHAIN, chain_files, require_chain
 from data.exporters.csv_week import CONTENTS, week_files
 from data.exporters.fhir_week import fhir_bundle
-from data.exporters.manifest import MANIFEST, SIGNATURE, ExportRefused, Manifest, read_manifest, require_file
+from data.exporters.manifest import (
+    EXPORT_BYTES_MAX,
+    FILE_BYTES_MAX,
+    MANIFEST,
+    SIGNATURE,
+    ExportRefused,
+    Manifest,
+    read_manifest,
+    require_file,
+)
 from data.exporters.standing import standing
 from data.exporters.week_forms import FHIR
 from data.gather import WeekRead
 from data.home import Texts
 from data.journal import Journal
 from data.line import follow_chain
+from data.plain_files import plain_below, read_plain
 from data.signing import KEY_FILE, SigningUnavailable, home_signer
 from data.stubs import Stub, stub_path
 from protocols.errors import DiskError, RecordDamaged
@@ -37,8 +47,13 @@ class ExportFolder:
         self.through, self.closed = 0, False
         self.files: dict[str, bytes] = {}
         try:
-            paths = sorted(path for path in folder.rglob("*") if path.is_file())
-            self.files = {p.relative_to(folder).as_posix(): p.read_bytes() for p in paths[:_FILES_MAX]}
+            paths = plain_below(folder, _FILES_MAX)
+            length = sum(path.lstat().st_size for path in paths)
+            if length > EXPORT_BYTES_MAX:
+                what = f"its files have {length} bytes, at most {EXPORT_BYTES_MAX} are read"
+                self.fault = Difference(folder.name, what)
+                return
+            self.files = {p.relative_to(folder).as_posix(): read_plain(p, FILE_BYTES_MAX) for p in paths}
         except OSError as error:
             raise DiskError(f"reading {folder} failed ({error.strerror or error}); make it readable") from error
         try:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from data.destinations.errors import DeliveryError, DestinationAway
 from data.disk import checked_path
+from data.plain_files import read_plain
 
 _REMEDIES = {
     errno.ENOSPC: "free space there, then send again",
@@ -34,8 +35,7 @@ class FolderDestination:
     def read(self, path: str, bytes_max: int) -> bytes | None:
         full = self._full(path)
         try:
-            with full.open("rb") as file:
-                return file.read(bytes_max + 1)
+            return read_plain(full, bytes_max)
         except FileNotFoundError:
             return None
         except OSError as error:

@@ -12,7 +12,6 @@ signature.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
@@ -117,21 +116,31 @@ def require_chain(manifest: Manifest, files: Mapping[str, bytes]) -> None:
         prev, lines = chain.hash, lines + chain.lines
     if prev != manifest.head or lines != manifest.counts.get("lines"):
         raise ExportRefused(f"the chain ends after {lines} lines with the hash {prev}, the manifest says otherwise")
-    first, last = _ends(files[names[0]]), _ends(files[names[-1]])
-    if first[0]["seq"] != manifest.first_seq or last[1]["seq"] != manifest.through:
+    try:
+        _require_ends(manifest, files, names)
+    except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
+        # The hashes fit, but no handheld has written such lines.
+        raise ExportRefused(f"the chain holds lines of another form ({error!r})") from error
+    except RecordDamaged as error:
+        raise ExportRefused(f"the chain holds a line that can't be read: {error}") from error
+
+
+def _require_ends(manifest: Manifest, files: Mapping[str, bytes], names: list[str]) -> None:
+    first, last = _ends(files[names[0]])[0], _ends(files[names[-1]])[1]
+    if first["seq"] != manifest.first_seq or last["seq"] != manifest.through:
         raise ExportRefused(
-            f"the chain goes from line {first[0]['seq']} to {last[1]['seq']}, the manifest says from "
-            f"{manifest.first_seq} to {manifest.through}"
+            f"the chain goes from line {first['seq']} to {last['seq']}, the manifest says from {manifest.first_seq} to "
+            f"{manifest.through}"
         )
-    if first[0]["device"] != manifest.device or first[0]["kind"] != CHECKPOINT:
-        raise ExportRefused(f"the chain begins with {first[0]['kind']!r} of device {first[0]['device']!r}")
-    _require_carried(manifest, files, first[0])
+    if first["device"] != manifest.device or first["kind"] != CHECKPOINT:
+        raise ExportRefused(f"the chain begins with {first['kind']!r} of device {first['device']!r}")
+    _require_carried(manifest, files, first)
 
 
 def _ends(data: bytes) -> tuple[dict[str, Any], dict[str, Any]]:
     first = data[: data.find(b"\n") + 1]
     last = data[data.rfind(b"\n", 0, len(data) - 1) + 1 :]
-    return json.loads(first), json.loads(last)
+    return open_line(first, None, None), open_line(last, None, None)
 
 
 def _require_carried(manifest: Manifest, files: Mapping[str, bytes], checkpoint: dict[str, Any]) -> None:

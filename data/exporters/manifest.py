@@ -23,8 +23,9 @@ MANIFEST_V = 1
 # Made anew for print by whatever version of a library is installed; two exports that differ only here say the same.
 PRINTED = frozenset(("week.pdf",))
 
-# Limits for what comes from outside: some thousand times what a busy week needs.
-FILES_MAX, MANIFEST_BYTES_MAX, FILE_BYTES_MAX = 1000, 1_000_000, 2_000_000_000
+# Limits for what comes from outside: some hundred times what a busy week needs, and what a small machine can hold.
+FILES_MAX, MANIFEST_BYTES_MAX, FILE_BYTES_MAX = 1000, 1_000_000, 256_000_000
+EXPORT_BYTES_MAX = 1_000_000_000
 _NAME = re.compile(r"(?:[a-z]{1,16}/)?[A-Za-z0-9][A-Za-z0-9._-]{0,99}")
 _DEVICE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,63}")
 _HEX64 = re.compile(r"[0-9a-f]{64}")
@@ -131,6 +132,10 @@ def _faults(said: Any) -> Iterator[str]:
             yield f"it lists a file {name!r}"
         elif not isinstance(one, dict) or one.keys() != {"bytes", "sha256"} or not _hash_and_length(one):
             yield f"it says {one!r} of {name}"
+            return
+    length = sum(one["bytes"] for one in said["files"].values() if isinstance(one, dict))
+    if length > EXPORT_BYTES_MAX:
+        yield f"its files have {length} bytes, at most {EXPORT_BYTES_MAX} are read"
 
 
 def _hash_and_length(one: dict[str, Any]) -> bool:

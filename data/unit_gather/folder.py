@@ -82,8 +82,8 @@ class FolderUnit:
             if better:
                 self._copy(export, target)
             known.parent.mkdir(parents=True, exist_ok=True)
-            _write(known.with_suffix(".sig"), (export.folder / SIGNATURE).read_bytes())
-            _write(known, (export.folder / MANIFEST).read_bytes())
+            _write(known.with_suffix(".sig"), export.signature)
+            _write(known, export.said)
         except OSError as error:
             raise _failed(target, error) from error
         return "taken" if better else "superseded"
@@ -126,8 +126,8 @@ class FolderUnit:
         for name in export.manifest.files:
             (part / name).parent.mkdir(exist_ok=True)
             _write(part / name, export.read(name))
-        for name in (SIGNATURE, MANIFEST):
-            _write(part / name, (export.folder / name).read_bytes())
+        _write(part / SIGNATURE, export.signature)
+        _write(part / MANIFEST, export.said)
         if target.exists():
             shutil.rmtree(target)  # the export that takes its place goes further, and lies whole beside it
         part.rename(target)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -18,8 +19,9 @@ from data.exporters.manifest import (
     read_manifest,
     require_file,
 )
+from data.plain_files import read_plain
 from data.signing import PUBLIC_LENGTH, SIGNATURE_LENGTH
-from data.unit_gather.tables import rows_in
+from data.unit_gather.tables import require_table, rows_in
 from protocols.errors import CommandFault, DiskError
 
 # Exports lie two folders below a destination, three below a folder of such; nobody looks through a whole disk.
@@ -29,10 +31,15 @@ TABLES = ("cycles.csv", "events.csv", "baths.csv", "tests.csv")
 
 @dataclass(frozen=True, slots=True)
 class Export:
-    """One export in a folder, its manifest and signature checked; `Export.read` checks each file as it is read."""
+    """One export in a folder, its manifest and signature checked; `Export.read` checks each file as it is read.
+
+    `said` is the manifest's own text and `signature` that of it, as they were checked.
+    """
 
     folder: Path
     manifest: Manifest
+    said: bytes
+    signature: bytes
 
     @property
     def source(self) -> str:
@@ -41,18 +48,24 @@ class Export:
 
     def read(self, name: str) -> bytes:
         """Promise the bytes of a listed file, as they were signed. Raises ExportRefused or DiskError."""
-        path = self.folder / name
-        length = self.manifest.files[name][0]
-        try:
-            if path.stat().st_size != length:
-                raise ExportRefused(f"{name} has {path.stat().st_size} bytes, {length} were signed")
-            content = path.read_bytes()
-        except FileNotFoundError as error:
-            raise ExportRefused(f"{name} is missing; ask for the export again") from error
-        except OSError as error:
-            raise DiskError(f"reading {path} failed ({error.strerror or error}); make it readable") from error
+        content = _plain(self.folder, name, self.manifest.files[name][0])
         require_file(self.manifest, name, content)
         return content
+
+
+def _plain(folder: Path, name: str, most: int) -> bytes:
+    """A plain file of an export, at most one byte longer than it may be. Raises ExportRefused or DiskError."""
+    path = folder / name
+    if path.parent != folder and path.parent.is_symlink():
+        raise ExportRefused(f"{name} lies behind a link; ask for the export again")
+    try:
+        return read_plain(path, most)
+    except FileNotFoundError as error:
+        raise ExportRefused(f"{name} is missing; ask for the export again") from error
+    except OSError as error:
+        if error.errno in (errno.EINVAL, errno.ENOTDIR, errno.EISDIR, errno.ENAMETOOLONG):
+            raise ExportRefused(f"{name} is no plain file ({error.strerror}); ask for the export again") from error
+        raise DiskError(f"reading {path} failed ({error.strerror or error}); make it readable") from error
 
 
 def source_of(manifest: Manifest) -> str:
@@ -87,20 +100,14 @@ def open_export(folder: Path, keys: dict[str, str] | None) -> Export:
 
     `keys` maps a device to its public key. Raises ExportRefused or DiskError.
     """
-    try:
-        paths = folder / MANIFEST, folder / SIGNATURE
-        for path, most in zip(paths, (MANIFEST_BYTES_MAX, SIGNATURE_LENGTH), strict=True):
-            if not path.is_file() or path.stat().st_size > most:
-                raise ExportRefused(f"{path.name} is missing or too long; the export can't be trusted without it")
-        content, signature = (path.read_bytes() for path in paths)
-    except OSError as error:
-        raise DiskError(f"reading {folder} failed ({error.strerror or error}); make it readable") from error
+    content = _plain(folder, MANIFEST, MANIFEST_BYTES_MAX)
+    signature = _plain(folder, SIGNATURE, SIGNATURE_LENGTH)
     manifest = read_manifest(content, signature)
     if keys is not None and keys.get(manifest.device) != manifest.key:
         known = keys.get(manifest.device)
         said = f"the key known for it is {known[:16]}..." if known else "no key is known for it"
         raise ExportRefused(f"device {manifest.device} signed with the key {manifest.key[:16]}..., {said}")
-    return Export(folder, manifest)
+    return Export(folder, manifest, content, signature)
 
 
 def require_whole(export: Export) -> dict[str, bytes]:
@@ -122,6 +129,7 @@ def require_whole(export: Export) -> dict[str, bytes]:
             rows = rows_in(content)
             if rows != manifest.counts.get(name.removesuffix(".csv")):
                 raise ExportRefused(f"{name} has {rows} rows, the manifest counts otherwise")
+            require_table(name, content)
     require_chain(manifest, checked)
     return checked
 
