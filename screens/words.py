@@ -14,6 +14,7 @@ from screens.catalogue import check_catalogue
 from screens.words_alarms import ALARM_WORDS
 from screens.words_bench import BENCH_WORDS
 from screens.words_between import BETWEEN_WORDS
+from screens.words_look import LOOK_WORDS
 from screens.words_pages import PAGE_WORDS
 from screens.words_people import PEOPLE_WORDS
 from screens.words_planning import PLANNING_WORDS
@@ -82,6 +83,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
     {
         **BENCH_WORDS,
         **BETWEEN_WORDS,
+        **LOOK_WORDS,
         **PAGE_WORDS,
         **PEOPLE_WORDS,
         **PLANNING_WORDS,

@@ -25,6 +25,7 @@ from screens.widgets.lane import Lane as LaneRow
 from screens.widgets.split import Split
 from screens.widgets.text import Words
 from screens.widgets.timeline import Timeline
+from screens.wipe import WipePage
 from screens.words import say, shipped
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ class Bench(Page):
         self._why = ""
         self.heading = Heading(say("bench.title"))
         self.heading.person.bind(on_command=lambda *_: self._change_person())
+        self.heading.wipe.bind(on_command=lambda *_: shell.over(WipePage(shell)))
         self.senseless = Words("", step="mark", role="over_text", bold=True)
         self.empty_title = Words("", step="headline", bold=True)
         self.empty_how = Words("", step="body")

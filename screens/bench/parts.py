@@ -11,6 +11,7 @@ from kivy.uix.widget import Widget
 
 from screens import theme
 from screens.widgets.button import BigButton
+from screens.widgets.card import SideKey
 from screens.widgets.drawn import Drawn, brush, card, outline
 from screens.widgets.figure import Figure
 from screens.widgets.press import Pressable
@@ -64,7 +65,7 @@ class Heading(BoxLayout):
     def __init__(self, title: str, **kwargs: Any) -> None:
         super().__init__(size_hint_y=None, spacing=dp(theme.GAP_DP), **kwargs)
         self.height = max(dp(theme.TARGET_OTHER_DP), line_height_px("headline") + line_height_px("mark"))
-        left = BoxLayout(orientation="vertical", size_hint_x=0.58)
+        left = BoxLayout(orientation="vertical", size_hint_x=0.6)
         self.time = Figure(step="headline", bold=False)
         self.unit = Fitted("", step="mark", role="quiet")
         upper = BoxLayout(size_hint_y=None, height=line_height_px("headline"), spacing=dp(theme.GAP_DP))
@@ -72,8 +73,9 @@ class Heading(BoxLayout):
         upper.add_widget(self.time)
         for widget in (Widget(), upper, self.unit, Widget()):
             left.add_widget(widget)
-        self.person = PersonButton(size_hint_x=0.42)
-        for widget in (left, self.person):
+        self.person = PersonButton(size_hint_x=0.4)
+        self.wipe = SideKey(say("wipe.key"), width=dp(theme.TARGET_OTHER_DP))
+        for widget in (left, self.wipe, self.person):
             self.add_widget(widget)
 
 
