@@ -14,6 +14,7 @@ from hashlib import sha256
 from typing import Any
 
 from data.canonical import canonical
+from data.practice import MARK, is_practice
 from data.segments import WEEK
 from data.signing import PUBLIC_LENGTH, SIGNATURE_LENGTH, Signer, verifies
 from protocols.errors import BasinbellError, TechnicianError
@@ -95,6 +96,8 @@ def read_manifest(content: bytes, signature: bytes) -> Manifest:
     fault = next(_faults(said), "") or ("" if spelt == content else "it is not in canonical form (RFC 8785)")
     if fault:
         raise ExportRefused(f"{MANIFEST} is not that of an export: {fault}")
+    if is_practice(said["device"]):
+        raise ExportRefused(f"{MARK} (device {said['device']!r}), so it is no export; leave it out")
     if len(signature) != SIGNATURE_LENGTH or not verifies(said["key"], signature, content):
         raise ExportRefused(f"{SIGNATURE} is not the signature of {MANIFEST} by the key {said['key'][:16]}...")
     files = {name: (one["bytes"], one["sha256"]) for name, one in said["files"].items()}

@@ -16,6 +16,7 @@ from data.exporters.week_pdf import WITHOUT, can_print, week_pdf
 from data.gather import read_week
 from data.home import Texts
 from data.journal import Journal
+from data.practice import require_real
 from data.refused import refused_in
 from data.send_progress import Progress, Tell, silent
 from data.signing import Signer
@@ -27,7 +28,7 @@ FHIR, PDF = "week.fhir.json", "week.pdf"
 def week_forms(disk: Disk, journal: Journal, week: str, signer: Signer, tell: Tell = silent) -> dict[str, bytes]:
     """Promise all files of a week's export by name, manifest and signature last; `tell` hears each form begin.
 
-    Raises CommandFault for a malformed week, UnknownWeek, RecordDamaged, RecordTooNew or DiskError.
+    Raises CommandFault for a malformed week, UnknownWeek, PracticeRecord, RecordDamaged, RecordTooNew or DiskError.
     """
     parts = ("the record", CHAIN, "tables", FHIR, PDF)
 
@@ -40,6 +41,7 @@ def week_forms(disk: Disk, journal: Journal, week: str, signer: Signer, tell: Te
     begin(CHAIN)
     chain = chain_files(disk, journal, read)
     stands = standing(read, chain)
+    require_real(stands.device, "it is not exported")
     begin("tables")
     files = {**week_files(read, documents, Texts(disk).get), **chain}
     begin(FHIR)

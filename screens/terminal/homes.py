@@ -33,3 +33,13 @@ def wrong_use(message):
     """Promise exit code 2, having said why."""
     print(f"main.py: {message}", file=sys.stderr)
     return WRONG_USE
+
+
+def mark_practice(home, table=None):
+    """Say first that a record is practice. Raises PracticeRecord where a table of it is to leave the home."""
+    from data.practice import MARK, PRACTICE, is_practice_home, require_real
+
+    if home.is_dir() and is_practice_home(home):
+        if table is not None:
+            require_real(PRACTICE, f"{table} is not written")
+        print(MARK)

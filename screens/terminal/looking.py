@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 from data.place import home_folder
-from screens.terminal.homes import FINDING, FINE, wrong_use
+from screens.terminal.homes import FINDING, FINE, mark_practice, wrong_use
 from screens.terminal.values import day
 
 
@@ -20,6 +20,7 @@ def run_verify(options):
     from data.audit import exports_in, is_home, verify_exports, verify_home
 
     path = options.path or options.home or home_folder()
+    mark_practice(path)
     exports = exports_in(path)
     if is_home(path):
         audit = verify_home(path, chain_only=options.chain)
@@ -76,6 +77,7 @@ def run_trace(options):
     home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
+    mark_practice(home, options.csv)
     kind = next(name for name in KINDS if getattr(options, name) is not None)
     found = trace(home, kind, getattr(options, kind), options.since, _progress())
     print("\n".join(trace_text.lines(found)))
@@ -105,6 +107,7 @@ def run_week(options):
     home = options.home or home_folder()
     if not (home / "journal").is_dir():
         return wrong_use(f"{home} holds no record; name its folder with --home")
+    mark_practice(home, options.csv)
     record = beside(home)
     figures = week_figures(record.disk, record, options.week)
     print("\n".join(week_text.lines(figures)))
