@@ -3,20 +3,25 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kivy.app import App
 from kivy.clock import Clock
 from kivy.core.window import Window
 
 from data.disk import Disk
+from data.system_clock import SystemClock
 from screens import theme, words
+from screens.app import build
 from screens.away import Away, ask_once
 from screens.prompting import Prompting
 from screens.senses.choose import Senses
 from screens.senses.pick_android import FolderPicker
 from screens.setup.preferences import Preferences, follow, load
 from screens.shell import Shell
+
+if TYPE_CHECKING:
+    from screens.practice.trainer import Trainer
 
 # The app draws at most so often (see `app`); a call is never asked for more often than that.
 FRAME_S = 1 / 30
@@ -41,18 +46,43 @@ class BasinbellApp(App):
         self._disk = disk
         self._picker = FolderPicker(lambda call: Clock.schedule_once(lambda _: call(), 0))
         self._between: Any = None
+        self._trainer: Trainer | None = None
         follow(load(disk), senses)
         self._shell = self._made()
 
     def _made(self) -> Shell:
-        shell = self._make(self._follow)
+        trainer = self._trainer
+        shell = self._make(self._follow) if trainer is None else build(trainer.desk, trainer.disk)
         shell.failing = self._prompting.failing
         shell.on_beat.append(self._prompting.beat)
         shell.on_beat.append(self._call_between)
+        shell.senses = self._senses
+        if trainer is not None:
+            trainer.lead_through(shell)
+            return shell
+        shell.practise = self._practise
         shell.on_beat.append(lambda made: self._away.beat(made.desk))
         if self._senses.alarms.needed:
             shell.alarms, shell.pick_folder = self._senses.alarms, self._picker.pick
         return shell
+
+    def _practise(self, pace: int) -> None:
+        from screens.practice.trainer import Trainer
+
+        # Not within the press that asked for it: its button is still at work.
+        Clock.schedule_once(lambda _: self._change_over(Trainer(SystemClock(), pace, self._end_practice)), 0)
+
+    def _end_practice(self) -> None:
+        Clock.schedule_once(lambda _: self._change_over(None), 0)
+
+    def _change_over(self, trainer: Trainer | None) -> None:
+        """Go into practice or out of it: another record, another shell, a crier that knows nothing of the former."""
+        former, self._trainer = self._trainer, trainer
+        self._prompting = Prompting(self._senses)
+        self._exchange()
+        self._shell.land()
+        if former is not None:
+            former.close()
 
     def _follow(self, preferences: Preferences) -> None:
         before = theme.name_in_use(), words.language()
@@ -64,13 +94,16 @@ class BasinbellApp(App):
             Clock.schedule_once(lambda _: self._rebuild(), 0)
 
     def _rebuild(self) -> None:
+        self._exchange()
+        for key in ("bench", "setup", "setup-handheld"):
+            self._shell.go(key)
+
+    def _exchange(self) -> None:
         Window.clearcolor = theme.rgba("ground")
         old, self._shell = self._shell, self._made()
         Window.remove_widget(old)
         Window.add_widget(self._shell)
         self.root = self._shell
-        for key in ("bench", "setup", "setup-handheld"):
-            self._shell.go(key)
 
     def build(self) -> Shell:
         """Give the root to Kivy."""
@@ -103,7 +136,8 @@ class BasinbellApp(App):
 
     def on_pause(self) -> bool:
         """Stay in memory: everything done is on the disk already, and alarms call from here on."""
-        self._away.left(self._shell.desk)
+        if self._trainer is None:
+            self._away.left(self._shell.desk)
         return True
 
     def on_resume(self) -> None:
@@ -113,5 +147,8 @@ class BasinbellApp(App):
         self._shell.tick()
 
     def on_stop(self) -> None:
-        """Leave alarms behind: a closed app must not mean that nobody is called."""
+        """Leave alarms behind: a closed app must not mean that nobody is called. Nothing of a practice is left."""
+        if self._trainer is not None:
+            self._trainer.close()
+            return
         self._away.left(self._shell.desk)

@@ -39,6 +39,8 @@ _PAGES = {
     "setup-dilute": ("screens.setup.dilute", "DilutePage"),
     "setup-unit": ("screens.setup.unit", "UnitPage"),
     "setup-handheld": ("screens.setup.handheld", "HandheldPage"),
+    "setup-sounds": ("screens.setup.sounds", "SoundsPage"),
+    "setup-practice": ("screens.practice.pages", "PracticeStart"),
 }
 
 

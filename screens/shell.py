@@ -10,20 +10,22 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from kivy.uix.boxlayout import BoxLayout
+from kivy.uix.widget import Widget
 
 from protocols.errors import ClockError
-from protocols.labels import SEPARATOR, LabelFault
 from protocols.lane import Lane
 from protocols.unit import Person
 from screens import taps
 from screens.asking import AskPage, TypePage, WhoPage
 from screens.desk import Desk, Told
+from screens.finding import find
 from screens.offer import Choice, Typed
 from screens.page import Page
 from screens.panes import Panes
 from screens.planning import Planning
 from screens.scanner import Scanner
 from screens.senses.alarms import Alarms
+from screens.senses.choose import Senses
 from screens.senses.promise import Can
 from screens.strip import Strip
 from screens.taps import Then, in_hand
@@ -56,6 +58,12 @@ class Shell(BoxLayout):
         self.alarms: Alarms | None = None
         # Lets the person pick a folder with the system's own page, where files can't be reached by typing a path.
         self.pick_folder: Callable[[Callable[[str], None]], Can] | None = None
+        # The senses, to be tried out in Setup; None where there are none.
+        self.senses: Senses | None = None
+        # Begins practice at a pace; None where that can't be, as within practice.
+        self.practise: Callable[[int], None] | None = None
+        # Called after every look, whatever page is shown: the trainer of practice.
+        self.on_look: list[Callable[[], None]] = []
         self.scanner = Scanner(self.scanned)
         self.scanner.back = self.back
         self._window: Any = None
@@ -164,6 +172,15 @@ class Shell(BoxLayout):
             del self._over[self._over.index(page) :]
             self._show()
 
+    @property
+    def asks(self) -> bool:
+        """Say whether a question or typing page is open."""
+        return bool(self._over)
+
+    def put_over_all(self, bar: Widget) -> None:
+        """Put a bar above every page, for as long as the shell lives."""
+        self.add_widget(bar, index=len(self.children))
+
     def _show(self) -> None:
         page = self.page
         if page is None:
@@ -211,6 +228,8 @@ class Shell(BoxLayout):
         if count != self._tab_count:
             self._tab_count = count
             self.tabs.set_words("watch", say("tab.watch_count", count=count) if count else say("tab.watch"))
+        for heard in self.on_look:
+            heard()
 
     def lane(self, tag: str) -> Lane | None:
         """Give the lane of a scope as of the last look, or None."""
@@ -286,21 +305,5 @@ class Shell(BoxLayout):
         self.find(text)
 
     def find(self, text: str) -> None:
-        """Go to the scope of a tag: its steps while it is in a cycle, else its receipt; or say that nobody knows it."""
-        unit = self.desk.unit
-        holder = self.desk.by_badge(text)
-        if holder is not None:
-            self.identify(holder, lambda person: self.sign_in(person.id))
-            return
-        try:
-            tag = self.desk.scope_of(text)
-        except LabelFault as fault:
-            self.tell(Told(False, str(fault), rule="label-unread"))
-            return
-        if not tag:
-            shown = text.replace(SEPARATOR, " ")
-            self.tell(Told(False, say("find.unknown", text=shown), say("find.unknown.remedy"), "unknown-tag"))
-        elif tag in unit.cycles:
-            self.go("steps", tag=tag)
-        else:
-            self.go("receive", tag=tag)
+        """Go to what a text names (see `screens.finding`), or say that nobody knows it."""
+        find(self, text)

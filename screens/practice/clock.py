@@ -1,7 +1,4 @@
-"""The clock of practice: it runs faster than the handheld's while there is nothing to do but wait, and never ahead of it.
-
-Needs no window.
-"""
+"""The clock of practice: it runs faster than the handheld's while there is nothing to do but wait. Needs no window."""
 
 from __future__ import annotations
 
@@ -12,7 +9,7 @@ PACES = (1, 10, 60)
 
 
 class PacedClock:
-    """The clock promise for practice: `pace` times the handheld's for as long as `hurry` allows, then as fast as that."""
+    """The clock promise for practice: `pace` times the handheld's for as long as `hurry` allows, then as fast as it."""
 
     def __init__(self, real: Clock, pace: int = PACES[1]) -> None:
         self._real = real

@@ -1,7 +1,7 @@
 """What the trainer says: for the page and the step that are there now, what to do next and why. Needs no window.
 
-Everything is told from the practice record as it stands, never from counted taps, so the trainer is right after an undo,
-a mistake or a detour.
+Everything is told from the practice record as it stands, never from counted taps, so the trainer is right after an
+undo, a mistake or a detour.
 """
 
 from __future__ import annotations
@@ -10,8 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from protocols.cycle import State
 from protocols.lane import Lane
-from protocols.states import State
 from screens.words import has
 
 # Steps that have a lesson of their own; every other step is told by the state the scope is in.
@@ -30,14 +30,14 @@ _STATES = {
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """One thing to do next: the ids of its words (`practice.<id>` and `practice.<id>.why`) and the scope it is about."""
+    """One thing to do next: its words are `practice.<key>` and `practice.<key>.why`; `tag` is the scope it is about."""
 
     key: str
     tag: str = ""
 
 
 def lesson(page: str, over: bool, lanes: list[Lane], unit: Any, tag_shown: str) -> Lesson:
-    """Promise the lesson of this moment: of the page shown, the scope in hand, and what has been done in this practice."""
+    """Promise the lesson of this moment: of the page shown, the scope in hand, and what this practice has done."""
     done = [scope for scope in unit.scopes.values() if scope.last is not None]
     if over:
         return Lesson("over")
@@ -61,8 +61,10 @@ def lesson(page: str, over: bool, lanes: list[Lane], unit: Any, tag_shown: str) 
 def _of_step(lane: Lane, unit: Any) -> str:
     if lane.over_s > 0 and lane.state is not State.WAITING:
         return "late"
+    if lane.left_s > 0:
+        return "waits"
     if lane.state in (State.IN, State.AIR_ON, State.RUN_ON):
-        return "lift" if lane.left_s <= 0 and lane.state is State.IN else "waits" if lane.left_s > 0 else "ended"
+        return "lift" if lane.state is State.IN else "ended"
     if lane.state is State.OUT and lane.step.bath == "disinfectant" and not _tested(lane, unit.baths):
         return "strip"
     own = f"step.{lane.step.id}"

@@ -97,4 +97,3 @@ def set_up(door: Door) -> None:
 
 def _shown(shell: Shell) -> str:
     return str(getattr(shell.page, "tag", ""))
-

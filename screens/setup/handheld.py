@@ -53,7 +53,9 @@ class HandheldPage(Page):
         self._alarms.bind(on_command=lambda *_: self._allow())
         if shell.alarms is not None:
             rows.append(self._alarms)
-        leaves.show([*rows, note])
+        sounds = BigButton(say("sounds.title"), say("sounds.under"), small=True, look="plain")
+        sounds.bind(on_command=lambda *_: shell.go("setup-sounds"))
+        leaves.show([*rows, sounds, note])
         self.add_widget(Head(say("handheld.title"), back=shell.back))
         self.add_widget(leaves)
 

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 # What a new unit needs, in this order: only a lead may do the rest, and a bath is poured for scopes.
 FIRST = ("person", "unit", "scope", "bath")
 _LISTS = (
-    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "unit", "handheld",
+    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "unit", "handheld", "practice",
 )  # fmt: skip
 
 
@@ -94,7 +94,9 @@ class SetupPage(Page):
             button.disabled = name != missing[0]
         unit_too = [self._lists["unit"]] if "person" not in missing and "unit" not in missing else []
         self._tell_lists()
-        self._leaves.show([self._lesson, *self._first.values(), *unit_too, self._lists["handheld"]])
+        self._leaves.show(
+            [self._lesson, *self._first.values(), *unit_too, self._lists["handheld"], self._lists["practice"]]
+        )
 
     def _what(self, name: str) -> str:
         unit = self.desk.unit
@@ -119,6 +121,7 @@ class SetupPage(Page):
             **self._solution_words(),
             "unit": say("setup.unit_under", name=unit.settings.name, zone=unit.settings.zone),
             "handheld": say("setup.handheld.under"),
+            "practice": say("setup.practice.under"),
         }
         for name, button in self._lists.items():
             button.set_words(say(f"setup.{name}"), unders[name])
