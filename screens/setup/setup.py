@@ -27,7 +27,8 @@ if TYPE_CHECKING:
 # What a new unit needs, in this order: only a lead may do the rest, and a bath is poured for scopes.
 FIRST = ("person", "unit", "scope", "bath")
 _LISTS = (
-    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "unit", "handheld", "practice",
+    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "unit",
+    "handheld", "practice",
 )  # fmt: skip
 
 
