@@ -25,7 +25,7 @@ PRIOR_WEIGHT = 6
 KEPT = 60
 _NINE_OF_TEN = NormalDist().inv_cdf(0.9)
 UPSETS = ("cleaned_again_share", "wet_again_share", "called_away_share", "called_away_s",
-          "unforeseen_share", "unforeseen_s")  # fmt: skip
+          "unforeseen_share", "unforeseen_s", "put_off_share", "put_off_s")  # fmt: skip
 
 
 class Seen(NamedTuple):

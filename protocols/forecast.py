@@ -55,8 +55,11 @@ def forecast(plan: HandsPlan, durations: Durations, seed: int, runs: int = RUNS)
 
 def _unforeseen(end_s: float, durations: Durations, chance: Random) -> float:
     """An end as it may come: the nearer it is, the less can come between."""
-    factor = exp(chance.gauss(0, durations.upsets["unforeseen_share"]))
-    return max(1.0, end_s * factor + chance.gauss(0, durations.upsets["unforeseen_s"]))
+    upsets = durations.upsets
+    end_s = end_s * exp(chance.gauss(0, upsets["unforeseen_share"])) + chance.gauss(0, upsets["unforeseen_s"])
+    if chance.random() < upsets["put_off_share"]:
+        end_s += chance.expovariate(1 / max(1.0, upsets["put_off_s"]))
+    return max(1.0, end_s)
 
 
 def _drawn(chains: tuple[Chain, ...], usual: Given, durations: Durations, chance: Random) -> Given:

@@ -122,8 +122,9 @@ def plan_chains(
 def _ordered(drawn: Drawn, plan: Plan) -> tuple[list[Key], Ran]:
     """The order of the plan, then what can be ready sooner moved to the front, and its run.
 
-    The planner leaves open who is ready first as long as all is done as soon; here the least sum of ready times wins,
-    never at the price of more lateness. Moved are the first pieces of each scope, shortest work left first.
+    The planner leaves open who is ready first as long as all is done as soon. Here the run that keeps most of the
+    reserve before limits wins, then the least sum of ready times, never at the price of more lateness. Moved are the
+    first pieces of each scope, shortest work left first.
     """
     given = drawn.given()
     keys = [(c.scope, n) for c in drawn.chains for n in range(len(c.pieces))]
@@ -144,9 +145,9 @@ def _ordered(drawn: Drawn, plan: Plan) -> tuple[list[Key], Ran]:
     return order, ran
 
 
-def _worth(chains: Sequence[Chain], ran: Ran) -> tuple[float, float, float]:
+def _worth(chains: Sequence[Chain], ran: Ran) -> tuple[float, float, float, float]:
     missed = [max(0.0, ran.done_s[c.scope] - c.wanted_in_s) for c in chains if c.wanted_in_s is not None and c.pieces]
-    return round(ran.total_late_s), sum(missed), sum(ran.done_s.values())
+    return round(ran.total_late_s), sum(missed), round(ran.reserve_used_s), sum(ran.done_s.values())
 
 
 def _slots(chains: Sequence[Chain], ran: Ran) -> Iterator[Slot]:

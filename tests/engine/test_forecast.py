@@ -63,6 +63,18 @@ def test_the_ranges_hold_what_they_say_of_runs_drawn_anew() -> None:
     assert hits[1] / 400 == pytest.approx(0.9, abs=0.09)
 
 
+def test_what_is_put_off_now_and_then_widens_the_late_end_only() -> None:
+    plan = planned(busy(), STEADY)
+    never, often = (
+        forecast(plan, Durations(STEADY.guesses, {**STEADY.upsets, "put_off_share": share, "put_off_s": 1500.0}), 1)
+        for share in (0.0, 0.2)
+    )
+    for scope, ready in often.items():
+        assert ready.middle_s == pytest.approx(never[scope].middle_s, abs=3)
+        assert ready.most_s[0] == pytest.approx(never[scope].most_s[0], abs=3)
+        assert ready.most_s[1] > never[scope].most_s[1] + 600
+
+
 def test_slow_hands_of_the_unit_put_the_forecast_off() -> None:
     bench = busy()
     brush = next(s for s in bench.shelf.protocol(bench.cycle("G4").text_sha256).steps if s.kind == "pass")

@@ -8,7 +8,7 @@ import pytest
 from driver import LIBRARY, Bench
 
 from protocols.advice import starting
-from protocols.dispatch import run
+from protocols.dispatch import RESERVE_S, run
 from protocols.drawing import Drawn, Room
 from protocols.durations import read_durations
 from protocols.errors import CommandFault
@@ -201,6 +201,23 @@ def test_a_run_takes_the_first_that_is_ready_and_keeps_limits() -> None:
     assert lift_first.late_s["B2", 0] == 0
     long = drawn.given()._replace(work_s={**drawn.given().work_s, ("G4", 0): 2000.0})
     assert run(drawn.chains, [("B2", 0)], long).start_s["G4", 0] >= 220
+
+
+def test_a_reserve_is_kept_before_a_limit_unless_that_makes_others_late() -> None:
+    """Own rule: work may take longer than usual, so nothing is begun that would end just before another's limit."""
+    bench = busy("G4")
+    bench.soaking("B2")
+    bench.wait(500)  # B2 is ready in 220 s, its limit is 600 s later
+    drawn = Drawn(chains(bench), Room(1, 0, 0, 5, 5, 5))
+
+    def begun_s(work_s: float) -> float:
+        given = drawn.given()._replace(work_s={**drawn.given().work_s, ("G4", 0): work_s})
+        return run(drawn.chains, [("B2", 0)], given).start_s["G4", 0]
+
+    assert begun_s(820 - RESERVE_S - 1) == 0
+    assert begun_s(820 - RESERVE_S + 1) >= 220
+    ran = run(drawn.chains, [("B2", 0)], drawn.given())
+    assert 0 <= ran.reserve_used_s <= RESERVE_S * len(ran.latest_s)
 
 
 # --- advice on starting a scope
