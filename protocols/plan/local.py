@@ -184,46 +184,66 @@ def _latest_starts(net: Network) -> list[int]:
 def ranked(net: Network, rule: list[int]) -> list[int]:
     """In order of start: among the tasks that could start before another ends, the lowest by `rule` goes next.
 
-    Tasks with the rule NOT_NOW are left out.
+    The lowest of all goes at once where it leaves nothing idle. Tasks with the rule NOT_NOW are left out.
     """
     release = list(net.release)
     duration, uses, wait, after = net.duration, net.uses, net.wait, net.after
     free = [[-(10**15)] * units for units in net.capacity]
-    opened = [k for k in range(net.n) if not wait[k] and rule[k] > NOT_NOW]
+    by_rank = sorted((k for k in range(net.n) if rule[k] > NOT_NOW), key=lambda k: (rule[k], k))
+    rank = {k: at for at, k in enumerate(by_rank)}
+    # ranks, so that they stay sorted by rule
+    opened = [at for at, k in enumerate(by_rank) if not wait[k]]
     order: list[int] = []
     mask = 0
-    far = 10**15
     while opened:
-        over = far
-        begins = []
-        for k in opened:
-            at = release[k]
+        k = by_rank[opened[0]]
+        begin = release[k]
+        if uses[k]:
+            tight = True
             for r, units in uses[k]:
                 ready = free[r][units - 1]
-                if ready > at:
-                    at = ready
-            begins.append(at)
-            if at + duration[k] < over:
-                over = at + duration[k]
-        best, chosen, begin = far, -1, far
-        for at, k in zip(begins, opened, strict=True):
-            if at < over or at + duration[k] == over:
-                rank = rule[k]
-                if rank < best or (rank == best and (at < begin or (at == begin and k < chosen))):
-                    best, chosen, begin = rank, k, at
-        order.append(chosen)
-        mask |= 1 << chosen
-        opened.remove(chosen)
-        end = begin + duration[chosen]
-        for r, units in uses[chosen]:
+                if ready < begin:
+                    tight = False
+                elif ready > begin:
+                    tight = begin <= release[k] and len(uses[k]) == 1
+                    begin = ready
+            if not tight and len(opened) > 1:
+                k, begin = _next(net, opened, by_rank, release, free)
+        order.append(k)
+        mask |= 1 << k
+        opened.remove(rank[k])
+        end = begin + duration[k]
+        for r, units in uses[k]:
             times = free[r]
             if len(times) == 1:
                 times[0] = end
             else:
-                free[r] = sorted(times[units:] + [end] * units)
-        for b, w in after[chosen]:
+                del times[:units]
+                for _ in range(units):
+                    insort(times, end)
+        for b, w in after[k]:
             if begin + w > release[b]:
                 release[b] = begin + w
-            if not wait[b] & ~mask and not mask >> b & 1 and rule[b] > NOT_NOW and b not in opened:
-                opened.append(b)
+            if not wait[b] & ~mask and not mask >> b & 1 and b in rank and rank[b] not in opened:
+                insort(opened, rank[b])
     return order
+
+
+def _next(
+    net: Network, opened: list[int], by_rank: list[int], release: list[int], free: list[list[int]]
+) -> tuple[int, int]:
+    """The first by rank of the tasks that could start before another ends, and its start."""
+    duration, uses = net.duration, net.uses
+    over = 10**15
+    begins = []
+    for at in opened:
+        k = by_rank[at]
+        begin = release[k]
+        for r, units in uses[k]:
+            ready = free[r][units - 1]
+            if ready > begin:
+                begin = ready
+        begins.append((k, begin))
+        if begin + duration[k] < over:
+            over = begin + duration[k]
+    return next((k, begin) for k, begin in begins if begin < over or begin + duration[k] == over)

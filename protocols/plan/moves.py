@@ -1,4 +1,4 @@
-"""Small changes of an order of all tasks that keep every task behind those it must wait for."""
+"""Changes of an order of all tasks: small ones that keep it an order, and new priorities for a whole group of tasks."""
 
 from random import Random
 
@@ -47,6 +47,50 @@ def unblocked(
     if holder in ahead:
         return None
     return order[:low] + ahead + [k] + [j for j in part if not need >> j & 1] + order[high + 1 :]
+
+
+def shifted(
+    order: list[int], group: list[int], late: list[int], held_by: list[int], led_by: list[int], rng: Random
+) -> list[int] | None:
+    """New priorities, lowest first, by which one group of tied tasks comes earlier or later than in `order`.
+
+    Mostly it is what is late that comes earlier, or what that waited for that comes later; sometimes any group. Tasks
+    already placed in between keep their turns among themselves, so that the group is woven in anew.
+    """
+    n = len(order)
+    if rng.random() < 0.9:
+        turns = _turns(group, late[int(rng.random() * len(late))], held_by, led_by, n)
+        if not turns:
+            return None
+        k, sign = turns[int(rng.random() * len(turns))]
+    else:
+        k, sign = int(rng.random() * n), 1 if rng.random() < 0.5 else -1
+    place = [0] * n
+    for at, j in enumerate(order):
+        place[j] = at
+    chosen = group[k]
+    first = place[k] if rng.random() < 0.6 else -1
+    last = n
+    if rng.random() < 0.4:
+        ours = [at for at, j in enumerate(order) if first <= at <= last and group[j] == chosen]
+        last = ours[int(rng.random() * len(ours))]
+    span = n if rng.random() < 0.5 else 0.4 * n
+    by = 2 * sign * int(rng.random() * span + 1) - 1
+    return [2 * at + by if first <= at <= last and group[j] == chosen else 2 * at for j, at in enumerate(place)]
+
+
+def _turns(group: list[int], k: int, held_by: list[int], led_by: list[int], n: int) -> list[tuple[int, int]]:
+    """What `k` waited for, step by step back: who might come earlier (-1) and the one of another group later (1)."""
+    turns: list[tuple[int, int]] = []
+    # tasks that start together may have waited for each other, so the walk back is cut
+    for _ in range(n):
+        if k < 0:
+            break
+        before = held_by[k]
+        if before >= 0 and group[before] != group[k]:
+            turns += ((k, -1), (before, 1))
+        k = before if before >= 0 else led_by[k]
+    return turns
 
 
 def changed(net: Network, order: list[int], group: list[int], rng: Random) -> list[int] | None:

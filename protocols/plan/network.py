@@ -165,6 +165,18 @@ def _resources(
             load = sum(u * d for u, d in zip(used, duration, strict=True)) / max(units, 1)
             rows.append((-load, name, units, used))
     rows.sort(key=lambda row: (row[0], row[1]))
+    rows = _binding(rows)
     uses = [tuple((r, row[3][k]) for r, row in enumerate(rows) if row[3][k]) for k in range(len(tasks))]
     users = [[k for k in range(len(tasks)) if row[3][k]] for row in rows]
     return [row[2] for row in rows], uses, users
+
+
+def _binding(rows: list[tuple[float, str, int, list[int]]]) -> list[tuple[float, str, int, list[int]]]:
+    """Leaves out resources that another one keeps: all who use them hold at least as great a share of that other."""
+    kept = list(rows)
+    for row in reversed(rows):
+        for other in kept:
+            if other is not row and all(u * other[2] <= v * row[2] for u, v in zip(row[3], other[3], strict=True)):
+                kept.remove(row)
+                break
+    return kept

@@ -16,10 +16,14 @@ from .walk import Walk
 _WIDTHS = (20, 200, 2_000, 20_000, 200_000, 10**9)
 _WIDE = (20, 5_000, 100_000, 10**9)
 _FEW_STATES = 45_000
-# how far a walk strays: the lateness accepted at its start, in mean lengths of a task that holds something
-_HEATS = (5.0, 2.0)
+# How a walk goes: the lateness it accepts at its start, in mean lengths of a task that holds something, and the share
+# of its steps that weave a whole group of tasks in anew. The first walk, those from first orders in turn, and those
+# from the best plan; chosen on benches 0 to 199 by what they reached within the same nodes.
+_FIRST = (2.0, 0.9)
+_AWAY = ((2.0, 0.9), (5.0, 0.5), (5.0, 0.1))
+_NEAR = (3.0, 0.3)
 # how long one walk is where a proof is out of reach
-_LEG = 25_000
+_LEG = 10_000
 _FIRST_WALK = 2_500
 _FAR = 10**18
 
@@ -82,7 +86,7 @@ class Run:
             self.late_bound, self.finish_bound = max(self.late_bound, rated.late), rated.finish
         firsts = first_orders(self.tight, self.decoder, meter)
         pair, order = firsts[0]
-        self._walk(order, pair, max(meter.spent + _FIRST_WALK, 2 * _FIRST_WALK), 1.0)
+        self._walk(order, pair, max(meter.spent + _FIRST_WALK, 2 * _FIRST_WALK), _FIRST)
         for _, order in firsts:
             if self.best is None:
                 self.timed(order)
@@ -99,7 +103,7 @@ class Run:
             if not settled and self._settled():
                 number, settled, kinds = 0, True, self._kinds()
             before = meter.spent
-            for states in list(kinds):
+            for states in list(kinds) if few or not number or self._near_proof() else ():
                 # echoes cost much more, so they are for guidance once and for proof when all else is ruled out
                 if states is self.echoing and self.plain in kinds and number:
                     continue
@@ -108,13 +112,13 @@ class Run:
                 if self.empty:
                     return True
             spent = meter.spent - before
-            if self._clashes(meter.budget if not kinds else meter.spent + spent // 3 + 1000):
+            if self._clashes(meter.budget if not kinds else meter.spent + spent // 3 + (0 if number else 1000)):
                 return True
             for turn in range(number, number + (1 if few else 3)):
                 leg = spent if few else _LEG
                 pair, order = firsts[turn % len(firsts)]
-                self._walk(order, pair, meter.spent + leg, _HEATS[turn % 2])
-                self._walk(*self._present(firsts[0]), meter.spent + leg // 2, _HEATS[1])
+                self._walk(order, pair, meter.spent + leg, _AWAY[turn % len(_AWAY)])
+                self._walk(*self._present(firsts[0]), meter.spent + leg, _NEAR)
             number += 1
         return False
 
@@ -124,6 +128,10 @@ class Run:
     def _settled(self) -> bool:
         """Whether no plan can be less late than the best one."""
         return self.best is not None and self.late_bound >= self.best[0]
+
+    def _near_proof(self) -> bool:
+        """Whether wider beams may close the gap: the bound is at least half of the least lateness known."""
+        return self.best is None or 2 * self.late_bound >= self.best[0]
 
     def _few_states(self) -> bool:
         """Whether the chains are few and short enough for a pass over all sets of placed tasks."""
@@ -175,10 +183,11 @@ class Run:
     def _better(self, starts: list[int], worth: Pair) -> None:
         self.best, self.starts = worth, starts
 
-    def _walk(self, order: list[int], pair: Pair, until: int, heat: float) -> None:
-        """One walk, whose best order is timed even when the budget is gone: there is to be a plan."""
+    def _walk(self, order: list[int], pair: Pair, until: int, kind: tuple[float, float]) -> None:
+        """One walk of a kind (heat, share woven anew). Its best order is timed in any case: there is to be a plan."""
         if self.best is None or not self._over():
-            self.timed(self.walk.run(order, pair, until, heat * self.length, self._reaches))
+            heat, anew = kind
+            self.timed(self.walk.run(order, pair, until, (heat * self.length, anew), self._reaches))
 
     def _reaches(self, pair: Pair) -> bool:
         """Whether a plan of this worth would be proven at once."""

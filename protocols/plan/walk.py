@@ -3,9 +3,9 @@
 from collections.abc import Callable
 from random import Random
 
-from .local import Decoder, Pair
+from .local import Decoder, Pair, ranked
 from .meter import Meter
-from .moves import changed, components, unblocked
+from .moves import changed, components, shifted, unblocked
 from .network import Network
 
 
@@ -18,17 +18,27 @@ class Walk:
         self.meter = meter
         self.group = components(net)
         self.rng = Random(seed)
-        self.cost = net.n // 7 + 1
+        # placing takes longer the more resources a task holds
+        weight = (net.n + sum(len(uses) for uses in net.uses)) // 2
+        self.cost = weight // 7 + 1
+        self.cost_anew = weight // 3 + 1
         # what timing the best order at the end may take
         self.reserve = 12 * net.n
 
     def run(
-        self, order: list[int], pair: Pair, until: int, heat: float, good_enough: Callable[[Pair], bool]
+        self,
+        order: list[int],
+        pair: Pair,
+        until: int,
+        kind: tuple[float, float],
+        good_enough: Callable[[Pair], bool],
     ) -> list[int]:
         """The best order met from `order`, which decodes to `pair`, until about `until` nodes are spent in all.
 
-        `heat` is the loss in seconds accepted at the start; it falls to nothing. `good_enough` ends the walk early.
+        `kind` is the loss in seconds accepted at the start, which falls to nothing, and the share of steps that weave
+        a whole group in anew. `good_enough` ends the walk early.
         """
+        heat, anew = kind
         best, top = pair, order
         self.decoder.decode(order)
         marks = (self.decoder.late, self.decoder.held_by, self.decoder.led_by)
@@ -37,21 +47,33 @@ class Walk:
         span = max(1, until - begun)
         rng = self.rng
         while self.meter.spent < until and not self.meter.over() and not good_enough(best):
-            if rng.random() < 0.5:
-                new = unblocked(self.net, order, *marks, rng)
-            else:
-                new = changed(self.net, order, self.group, rng)
-            if new is None:
-                self.meter.spend(1)
+            new = self._neighbour(order, marks, anew)
+            if new is None or new == order:
                 continue
-            self.meter.spend(self.cost)
             worth = self.decoder.decode(new)[0]
             left = 1.0 - (self.meter.spent - begun) / span
             # a later finish weighs little beside lateness, so that ties in lateness still tend to an early finish
-            loss = worth[0] - pair[0] + (worth[1] - pair[1]) * 0.05
+            loss = worth[0] - pair[0] + (worth[1] - pair[1]) * 0.02
             if loss <= 0 or rng.random() * (heat * left + 1) > loss:
                 order, pair = new, worth
                 marks = (self.decoder.late, self.decoder.held_by, self.decoder.led_by)
                 if worth < best:
                     best, top = worth, new
         return top
+
+    def _neighbour(
+        self, order: list[int], marks: tuple[list[int], list[int], list[int]], anew: float
+    ) -> list[int] | None:
+        """Another order: a group woven in anew, or now and then a small change; what it takes is counted."""
+        rng = self.rng
+        kind = rng.random()
+        if kind < anew:
+            rule = shifted(order, self.group, *marks, rng)
+            self.meter.spend(1 if rule is None else self.cost_anew)
+            return None if rule is None else ranked(self.net, rule)
+        if kind < (1 + anew) / 2:
+            new = unblocked(self.net, order, *marks, rng)
+        else:
+            new = changed(self.net, order, self.group, rng)
+        self.meter.spend(1 if new is None else self.cost)
+        return new
