@@ -104,7 +104,13 @@ class Web:
         content = response.read(bytes_max + 1)
         if len(content) > bytes_max or response.read(1):
             self.close()  # more would follow; a new connection is cheaper than reading it
-        if response.status in (401, 403, 407):
+        if response.status == 403:
+            # Who it is may be right: what is asked is not allowed to them, as where the place is read-only.
+            raise CredentialsRefused(
+                f"{self.address} says 403 to {method}: this name may not do that there; give another name and "
+                "password, or ask whoever keeps the server to let this one write"
+            )
+        if response.status in (401, 407):
             raise CredentialsRefused(f"{self.address} says {response.status} to {method}; give name and password again")
         return Answer(response.status, content)
 

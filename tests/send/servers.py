@@ -5,11 +5,12 @@ from __future__ import annotations
 import socket
 import ssl
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import datetime, timedelta, timezone
 from ipaddress import ip_address
 from pathlib import Path
+from typing import Any
 
 from cheroot import wsgi
 from cheroot.ssl.builtin import BuiltinSSLAdapter
@@ -43,8 +44,14 @@ def certificate(folder: Path, name: str, address: str = "127.0.0.1", days: int =
 
 
 @contextmanager
-def webdav(root: Path, pem: Path, key: Path, requests: list[tuple[str, str, str]] | None = None) -> Iterator[int]:
-    """Promise the port of a WebDAV server for `root`, which lets only USER in; `requests` collects what it is asked."""
+def webdav(
+    root: Path, pem: Path, key: Path, requests: list[tuple[str, str, str]] | None = None,
+    between: Callable[[dict[str, Any]], str] = lambda environ: "",
+) -> Iterator[int]:  # fmt: skip
+    """Promise the port of a WebDAV server for `root`, which lets only USER in; `requests` collects what it is asked.
+
+    `between` may change a request before it is answered, or give a status that is answered in its place.
+    """
     app = WsgiDAVApp({
         "provider_mapping": {"/": str(root)}, "verbose": 0, "logging": {"enable": False},
         "http_authenticator": {"accept_basic": True, "accept_digest": False, "default_to_digest": False},
@@ -54,7 +61,12 @@ def webdav(root: Path, pem: Path, key: Path, requests: list[tuple[str, str, str]
     def counted(environ, start_response):
         if requests is not None:
             requests.append((environ["REQUEST_METHOD"], environ["PATH_INFO"], environ.get("HTTP_AUTHORIZATION", "")))
-        return app(environ, start_response)
+        instead = between(environ)
+        if not instead:
+            return app(environ, start_response)
+        environ["wsgi.input"].read()
+        start_response(instead, [("Content-Length", "0")])
+        return [b""]
 
     server = wsgi.Server(("127.0.0.1", 0), counted, numthreads=4)
     server.ssl_adapter = BuiltinSSLAdapter(str(pem), str(key))

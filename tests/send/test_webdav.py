@@ -3,19 +3,42 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from data.destinations import Credentials, destination
-from data.destinations.errors import CertificateRefused, CredentialsRefused, DeliveryError, DestinationAway, WeekDiffers
+from data.destinations.errors import (
+    CertificateRefused,
+    CredentialsRefused,
+    DeliveryError,
+    DestinationAway,
+    DestinationLied,
+    WeekDiffers,
+)
 from data.destinations.webdav import WebDavDestination
 from data.exporters.manifest import MANIFEST
-from data.send import deliver
+from data.memory_disk import MemoryDisk
+from data.receipts import Receipts
+from data.send import deliver, send_waiting
+from data.send_progress import silent
 from protocols.errors import CommandFault
-from tests.send.cases import NEXT_WEEK, THIRD_WEEK, WEEK, Handheld, busy_week, exported, prepared, there
+from tests.send.cases import (
+    NEXT_WEEK,
+    THIRD_WEEK,
+    WEEK,
+    Handheld,
+    busy_week,
+    copied,
+    exported,
+    prepared,
+    there,
+    three_weeks,
+)
 from tests.send.servers import PASSWORD, USER, Line, certificate, plain_tls_server, webdav
 
 
@@ -224,3 +247,67 @@ def test_credentials_are_in_no_file_of_home_or_destination(server, tmp_path, mon
     receipt = json.loads(there(home)[f"receipts/{WEEK}.json"])["receipts"][0]
     assert receipt["to"] == f"https://127.0.0.1:{server.port}"
     assert (server.root / "rehearsal" / WEEK / MANIFEST).exists()
+
+
+def after(count: int, status: str) -> Callable[[dict[str, Any]], str]:
+    """Answer every PUT after the first so many with a status."""
+    left = [count]
+
+    def between(environ: dict[str, Any]) -> str:
+        if environ["REQUEST_METHOD"] != "PUT":
+            return ""
+        left[0] -= 1
+        return status if left[0] < 0 else ""
+
+    return between
+
+
+@pytest.mark.parametrize(
+    ("status", "error", "words"),
+    [
+        ("507 Insufficient Storage", DeliveryError, "no space left"),  # RFC 4918, 11.5
+        ("403 Forbidden", CredentialsRefused, "may not do that there"),
+        ("423 Locked", DeliveryError, "locked"),
+        ("503 Service Unavailable", DeliveryError, "503"),
+    ],
+)
+@pytest.mark.parametrize("count", [0, 4])
+def test_a_full_read_only_or_busy_server_is_named_and_what_was_written_is_used(
+    tmp_path, files, status, error, words, count
+) -> None:
+    (tmp_path / "root").mkdir()
+    sent = prepared(NEXT_WEEK)
+    with webdav(tmp_path / "root", *files, between=after(count, status)) as port:
+        place = WebDavDestination(f"https://127.0.0.1:{port}", Credentials(USER, PASSWORD), str(files[0]))
+        with pytest.raises(error, match=words):
+            deliver(sent, place)
+        place.close()
+    assert not any(name.startswith("hh1/2026") for name in there(tmp_path / "root"))
+    requests: list[tuple[str, str, str]] = []
+    with webdav(tmp_path / "root", *files, requests) as port:
+        place = WebDavDestination(f"https://127.0.0.1:{port}", Credentials(USER, PASSWORD), str(files[0]))
+        deliver(sent, place)
+        place.close()
+    assert sum(method == "PUT" for method, *_ in requests) == len(sent.files) - count
+
+
+@pytest.mark.parametrize("lie", [b"", b"?", b"short"])
+def test_a_server_that_lies_about_success_gets_no_receipt(tmp_path, files, lie) -> None:
+    (tmp_path / "root").mkdir()
+
+    def between(environ: dict[str, Any]) -> str:
+        if environ["REQUEST_METHOD"] == "PUT" and environ["PATH_INFO"].endswith("cycles.csv"):
+            content = environ["wsgi.input"].read()
+            content = content[:-1] if lie == b"short" else content[:-1] + lie if lie else b""
+            environ["wsgi.input"], environ["CONTENT_LENGTH"] = BytesIO(content), str(len(content))
+        return ""
+
+    bench = three_weeks()
+    disk = MemoryDisk(copied(bench))
+    with webdav(tmp_path / "root", *files, between=between) as port:
+        place = WebDavDestination(f"https://127.0.0.1:{port}", Credentials(USER, PASSWORD), str(files[0]))
+        found = list(send_waiting(disk, bench.journal, place, bench.signer, lambda: "now", silent, [WEEK]))
+        place.close()
+    assert [(week, type(what)) for week, what in found] == [(WEEK, DestinationLied)]
+    assert Receipts(disk).week(WEEK) == []
+    assert not any(name.startswith("hh1/2026") for name in there(tmp_path / "root"))
