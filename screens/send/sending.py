@@ -7,7 +7,6 @@ owned; so no tap and no prompt waits for a stick or a network. Names and passwor
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field
 from typing import Any
 
 from data.destinations import Credentials, Destination, destination
@@ -15,7 +14,7 @@ from data.destinations.errors import CredentialsRefused, DeliveryError, Destinat
 from data.disk import Disk
 from data.door import Door
 from data.others import Other, Unread, others
-from data.receipts import Receipts
+from data.receipts import Receipt, Receipts
 from data.send import Delivered, deliver, keep, prepare, signer_of, waiting
 from data.send_place import Place, keep_others_from, keep_place, others_from, place_of
 from data.send_progress import Progress
@@ -23,28 +22,12 @@ from data.signing import Signer
 from protocols.clock import Stamp, longest_s, wall_text
 from protocols.errors import BasinbellError, ClockError, Defect
 from screens.background import Background, Post
+from screens.send.state import State
 
 # How often an absent destination is looked for, and for how long at most one that failed is left alone. Own figures.
 LOOK_S, PAUSE_S_MAX = 20.0, 1800.0
 # A week still open is sent again by itself only so often: each time all its forms are made anew. Own figure.
 OPEN_AGAIN_S = 3600.0
-
-
-@dataclass(slots=True)
-class State:
-    """What the page shows: `waiting` weeks, the one on its way with its progress, and what went wrong.
-
-    `away` says that the destination was not there at the last look; `asks` that it wants a name and password.
-    `trouble` is the last failure that concerns the destination, `failed` those of single weeks.
-    """
-
-    waiting: tuple[str, ...] = ()
-    week: str = ""
-    progress: Progress | None = None
-    away: bool = False
-    asks: bool = False
-    trouble: str = ""
-    failed: dict[str, str] = field(default_factory=dict)
 
 
 class Sending:
@@ -68,6 +51,11 @@ class Sending:
         self._opened: Stamp | None = None
         self._round: list[str] = []
         self._asked = False
+        self._label_of: tuple[Place, str] = (Place(), "")
+        # What waits and what has arrived, as of a line of the record, a place and the receipts kept until then.
+        self._kept = 0
+        self._seen_at: tuple[int, Place, int] | None = None
+        self._receipts: list[tuple[str, Receipt]] = []
         # Whether the destination was there at a look since it was chosen, or since the app began.
         self.seen = False
 
@@ -135,19 +123,31 @@ class Sending:
         return weeks
 
     def look(self) -> None:
-        """Bring the list of waiting weeks up to date, for the page."""
-        if self.place.to and not self.busy:
+        """Bring what waits and what has arrived up to date, for the page; costs nothing where nothing has changed."""
+        now = (self._door.journal.head[0], self.place, self._kept)
+        if now != self._seen_at and self.place.to and not self.busy:
+            self._seen_at = now
             self._waiting()
+            self._receipts = self._read_receipts()
 
     def _label(self) -> str:
-        return self._make(self.place.to, Credentials(), self.place.certificates).label
+        # Making a destination reads all trusted certificates: once a place is enough for its name.
+        if self._label_of[0] != self.place:
+            made = self._make(self.place.to, Credentials(), self.place.certificates)
+            self._label_of = (self.place, made.label)
+            made.close()
+        return self._label_of[1]
 
-    def receipts(self) -> list[tuple[str, Any]]:
+    def receipts(self) -> list[tuple[str, Receipt]]:
         """Promise the receipt of every week at the present destination, newest first, as far as they can be read."""
-        if not self.place.to:
-            return []
-        kept, label = Receipts(self._disk), self._label()
-        found = []
+        return self._receipts if self.place.to else []
+
+    def _read_receipts(self) -> list[tuple[str, Receipt]]:
+        found: list[tuple[str, Receipt]] = []
+        try:
+            kept, label = Receipts(self._disk), self._label()
+        except BasinbellError:
+            return found  # such as certificates that have gone: said as the place's trouble
         for week in reversed(self._door.journal.segments()):
             try:
                 receipt = kept.last(week, label)
@@ -235,6 +235,7 @@ class Sending:
 
     def _came(self, week: str, answer: Any) -> None:
         if isinstance(answer, Delivered):
+            self._kept += 1
             try:
                 keep(self._disk, answer, self._label(), self._wall())
             except BasinbellError as error:

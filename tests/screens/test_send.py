@@ -34,6 +34,7 @@ from screens.send import where
 from screens.send.send import share_of
 from screens.send.sending import LOOK_S, OPEN_AGAIN_S, Sending
 from screens.widgets.keypad_keys import PLANES, key_rows
+from tests.send.servers import certificate
 
 Opener = Callable[..., harness.Screen]
 WEEK, NEXT_WEEK = "2026-W48", "2026-W49"
@@ -372,6 +373,19 @@ def test_an_app_that_ends_in_the_middle_goes_on_at_the_next_start(open_screen: O
             calls.pop(0)()
     assert len(Receipts(shown.scene.disk).week(WEEK)) == 1
     assert real.writes < len([p for p in (place.root / "scene" / WEEK).rglob("*") if p.is_file()]) + 6
+
+
+def test_certificates_that_have_gone_are_said_and_stop_nothing_else(open_screen: Opener, tmp_path: Path) -> None:
+    shown = Shown(open_screen(412, 892), two_cycles(), "send")
+    pem = tmp_path / "unit.pem"
+    pem.write_bytes(certificate(tmp_path, "unit")[0].read_bytes())
+    shown.sending.go_to(Place(SERVER, str(pem)))
+    pem.write_text("not a certificate")
+    again = Sending(shown.scene.disk, shown.scene.door, lambda call: None)
+    again.beat(shown.scene.desk.now())
+    again.look()
+    assert "no certificates" in again.state.trouble and not again.busy and again.receipts() == []
+    assert not again.send_now()
 
 
 # --- what is shown
