@@ -22,8 +22,9 @@ from data.unit_gather import Gathered, gather, unit_at
 from data.unit_gather import postgres as postgres_module
 from data.unit_gather.folder import FolderUnit
 from data.unit_gather.postgres import OWN_COLUMNS, SCHEMA, PostgresUnit, UnitDatabaseError
+from data.week import week_figures
 from protocols.errors import CommandFault
-from tests.send.cases import WEEK, put, three_weeks
+from tests.send.cases import WEEK, Handheld, put, three_weeks
 from tests.send.database import programs, server
 from tests.send.unit_cases import exports, laid_out, signed_otherwise
 
@@ -194,6 +195,18 @@ def test_the_questions_of_a_unit_have_answers(address, tmp_path) -> None:
     newest = dict(ask(address, "SELECT unit, week FROM handhelds"))
     assert newest == {"Bench": "2026-W50", "Far away": "2026-W48"}
     assert ask(address, "SELECT count(*) FROM lates WHERE over_s <= 0") == [(0,)]
+
+
+def test_a_unit_and_a_handheld_come_to_the_same_turnaround(address, tmp_path) -> None:
+    bench = Handheld("hh5")
+    for tap_s in (5, 20, 11, 40, 7):
+        bench.tap_s = tap_s
+        bench.whole_cycle("B2")
+    gathered([put(bench.export(), tmp_path / "hh5")], address)
+    (family,) = week_figures(bench.disk, bench.journal, WEEK).families
+    assert ask(address, "SELECT cycles, median_min * 60, p90_min * 60 FROM turnaround") == [
+        (5, pytest.approx(family.median_s), pytest.approx(family.p90_s))
+    ]
 
 
 @pytest.mark.parametrize(
