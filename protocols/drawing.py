@@ -16,7 +16,7 @@ from typing import NamedTuple
 from protocols.dispatch import Given
 from protocols.errors import Defect
 from protocols.pieces import Chain, Piece
-from protocols.plan import Infeasible, Lag, Plan, Problem, Task, solve
+from protocols.plan import Infeasible, Lag, Plan, Problem, Task
 
 _NOW = "now"
 
@@ -124,6 +124,9 @@ class Drawn:
 
     def solved(self, nodes: int, elapsed_s: Callable[[], float] | None = None, stop_s: float | None = None) -> Plan:
         """Promise a plan; where none was found within the budget, one that leaves baths, ports and sinks out."""
+        # Here, because the solver is a third of the engine's modules, and the first plan is made beside the first page.
+        from protocols.plan import solve
+
         found = solve(self.problem, nodes, elapsed_s, stop_s)
         if isinstance(found, Infeasible):
             bare = Drawn(self.chains, self.room, self.wishes, bare=True)

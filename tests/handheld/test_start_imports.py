@@ -85,3 +85,10 @@ def test_the_engine_loads_no_screen_no_file_format_and_no_network(tmp_path):
     assert "protocols.decide" in loaded
     unwanted = {*HEAVY, "kivy", "screens", "tinydb", "ssl", "socket", "asyncio", "subprocess", "csv"}
     assert not [name for name in loaded if name.split(".")[0] in unwanted or name in unwanted]
+
+
+def test_the_first_page_does_not_wait_for_the_planner_to_load(tmp_path):
+    # The planner's own thread loads it, beside the page.
+    script = "import sys, screens.frame, screens.planning, screens.bench.bench; print('\\n'.join(sorted(sys.modules)))"
+    loaded = modules_loaded(tmp_path, script)
+    assert "protocols.drawing" in loaded and "protocols.plan.search" not in loaded

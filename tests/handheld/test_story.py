@@ -213,3 +213,13 @@ def test_what_is_switched_off_on_the_handheld_is_off_for_alarms_too(monkeypatch,
         if buzz:
             level = channel_id.split(".")[0]
             assert channel.pattern_ms == [round(x * 1000) for x in PATTERNS_S[level]]
+
+
+def test_the_screen_is_kept_on_while_something_runs_or_calls_and_no_longer(monkeypatch):
+    carried = Carried(monkeypatch, BENCH[:1])
+    carried.in_front(3)
+    assert {awake for _, awake in carried.awake.calls} == {True}
+    carried.desk.by = "mira"
+    assert carried.desk.give("out-of-service", "G7", {"reason": "sent away", "owner": "repair shop"}, by="mira").done
+    carried.in_front(2)
+    assert carried.awake.calls[-1][1] is False
