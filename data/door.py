@@ -6,10 +6,10 @@ is durable; a refusal, a fault and a failed disk all leave the unit exactly as i
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
-from secrets import token_hex
 
 from data.home import Texts
 from data.journal import Journal, Opened
@@ -17,7 +17,6 @@ from data.settling import settle
 from data.stubs import require_prepared
 from protocols.clock import Clock, Reading, Stamp, iso_week, longest_gap_ms, parse_wall, wall_text
 from protocols.commands import check
-from protocols.decide import decide
 from protocols.errors import DiskError
 from protocols.event import SCHEMA, Command, Decision, Event, from_envelope
 from protocols.fold import evolve, without_archived
@@ -30,6 +29,13 @@ from protocols.unit import Unit
 DEVICE = "device"
 # Why a message of another handheld can't be taken here, None where it is signed by it and meant for this one.
 Genuine = Callable[[Unit, str, Command], Refusal | None]
+
+
+def decide(unit: Unit, command: Command, now: Stamp, shelf: Shelf) -> Decision | Refusal:
+    """Promise what `protocols.decide` answers; it is loaded by the first command, for a start only shows."""
+    from protocols import decide as judge
+
+    return judge.decide(unit, command, now, shelf)
 
 
 @dataclass
@@ -70,7 +76,7 @@ class Door:
         self.found = Found()
         self.genuine = genuine
         opened = journal.open()
-        self.device = self._device(opened) or device or f"hh-{token_hex(3)}"
+        self.device = self._device(opened) or device or f"hh-{os.urandom(3).hex()}"
         self.unit = self._unit(opened)
         self._read_texts()
         with suppress(DiskError):  # kept for the next opening; it keeps nobody from the bench

@@ -16,7 +16,7 @@ from protocols.shelf import Shelf
 
 
 def shipped_shelf() -> Shelf:
-    """Promise a shelf with every shipped protocol, claim and limit set. ProtocolFault when a shipped file is faulty."""
+    """Promise a shelf with every shipped protocol, claim and limit set, each read when it is first asked for."""
     return Shelf(shipped_protocol_texts(), shipped_claims_text(), CLAIMS_FILE, shipped_limits_text(), LIMITS_FILE)
 
 

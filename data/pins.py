@@ -7,8 +7,8 @@ can be tried out, whatever the hash costs. The README says so.
 from __future__ import annotations
 
 import hashlib
+import os
 from collections.abc import Callable
-from secrets import token_bytes
 
 from protocols.errors import CommandFault
 from protocols.unit import Pin
@@ -20,7 +20,7 @@ SALT_LENGTH, HASH_LENGTH = 16, 32
 COST_N, COST_R, COST_P = 2**14, 8, 1
 
 
-def pin_values(pin: str, fresh: Callable[[int], bytes] = token_bytes) -> dict[str, str | int]:
+def pin_values(pin: str, fresh: Callable[[int], bytes] = os.urandom) -> dict[str, str | int]:
     """Promise the values of `set-pin` for a new PIN, with a fresh salt.
 
     Raises CommandFault, which never repeats the PIN, unless it has 4 to 12 digits that are not all the same.

@@ -5,8 +5,8 @@ On Linux and Android the elapsed clock is CLOCK_BOOTTIME, which counts sleep, an
 
 from __future__ import annotations
 
+import os
 import time
-import uuid
 from collections.abc import Callable
 from pathlib import Path
 
@@ -37,7 +37,7 @@ class SystemClock:
             self._boot = ""
         self._boot = self._boot or boot_name()
         if not self._boot:
-            self._boot = f"start-{uuid.uuid4()}"
+            self._boot = f"start-{os.urandom(16).hex()}"
             self._start_ms = self._elapsed_ms()
 
     def read(self) -> Reading:

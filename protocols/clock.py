@@ -172,6 +172,17 @@ def local(wall_ms: int, zone_name: str) -> datetime:
     return (_EPOCH + timedelta(milliseconds=wall_ms)).astimezone(zone(zone_name))
 
 
+def time_of_day(wall_ms: int, zone_name: str) -> str:
+    """Promise the time of day in hours and minutes, like 10:42, in the zone of that name."""
+    return _time_of_day(wall_ms // 60_000, zone_name)
+
+
+@lru_cache(maxsize=256)
+def _time_of_day(minute: int, zone_name: str) -> str:
+    # Every lane asks once a second for the same few minutes.
+    return f"{local(minute * 60_000, zone_name):%H:%M}"
+
+
 @lru_cache(maxsize=64)
 def _offset_ms(quarter: int, zone_name: str) -> tuple[int, str]:
     # Offsets of all zones change on whole quarter hours since 1972, so one look-up serves 15 minutes of stamps.

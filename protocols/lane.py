@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from protocols.clock import Stamp
 from protocols.counts import rinse_times
-from protocols.cycle import State, state_of
 from protocols.model import Protocol, Step
 from protocols.prompts import Level, Prompt, due
 from protocols.shelf import Shelf
+from protocols.states import State, state_of
 from protocols.unit import Cycle, Timer, Unit
 
 
@@ -45,14 +46,18 @@ class Lane:
     @property
     def over_s(self) -> float:
         """How long past its nearest limit; 0 when inside."""
-        limits = [x for x in (self.limit_in_s, self.delay_in_s) if x is not None]
-        return max(0.0, -min(limits)) if limits else 0.0
+        limit, delay = self.limit_in_s, self.delay_in_s
+        nearest = delay if limit is None else limit if delay is None else min(limit, delay)
+        return -nearest if nearest is not None and nearest < 0 else 0.0
 
 
-def lanes(unit: Unit, shelf: Shelf, now: Stamp) -> list[Lane]:
-    """Promise a lane for every open cycle: past a limit first, then what is ready, then the nearest need."""
+def lanes(unit: Unit, shelf: Shelf, now: Stamp, prompts: Sequence[Prompt] | None = None) -> list[Lane]:
+    """Promise a lane for every open cycle: past a limit first, then what is ready, then the nearest need.
+
+    `prompts` are those due at `now` where they are known already.
+    """
     wanted: dict[str, Prompt] = {}
-    for prompt in due(unit, now):
+    for prompt in due(unit, now) if prompts is None else prompts:
         wanted.setdefault(prompt.scope, prompt)
     found = [_lane(unit, cycle, shelf, now, wanted.get(cycle.scope)) for cycle in unit.cycles.values()]
     return sorted(found, key=_need)
@@ -70,13 +75,11 @@ def _lane(unit: Unit, cycle: Cycle, shelf: Shelf, now: Stamp, prompt: Prompt | N
     timer = cycle.timer
     passed = (now.proven_ms - timer.since.proven_ms) / 1000 if timer else 0.0
     needed = (timer.min_s or 0.0) if timer else 0.0
-    order = protocol.order(cycle.flags)
-    position = next((i for i, s in enumerate(order) if s.id == cycle.step), 0)
     return Lane(
         cycle.scope, cycle, protocol, step, state_of(cycle, step), timer.kind if timer else "",
         prompt.level if prompt else None, passed, needed, max(0.0, needed - passed), limit_in_s(timer, now),
-        None if "leak" in cycle.flags else limit_in_s(cycle.delay, now), position, len(order),
-        rinse_times(unit, cycle, step),
+        None if "leak" in cycle.flags else limit_in_s(cycle.delay, now), protocol.place(cycle.step, cycle.flags),
+        len(protocol.order(cycle.flags)), rinse_times(unit, cycle, step),
     )  # fmt: skip
 
 

@@ -158,6 +158,7 @@ class Protocol:
     positions: dict[str, int] = field(default_factory=dict, compare=False, hash=False)
     # Paths by their flags, filled as they are asked for: every lane asks once a second.
     orders: dict[frozenset[str], tuple[Step, ...]] = field(default_factory=dict, compare=False, hash=False, repr=False)
+    places: dict[frozenset[str], dict[str, int]] = field(default_factory=dict, compare=False, hash=False, repr=False)
 
     def step(self, step_id: str) -> Step:
         return self.steps[self.positions[step_id]]
@@ -175,6 +176,12 @@ class Protocol:
         if flags not in self.orders:
             self.orders[flags] = tuple(s for s in self.steps if _holds(s, flags))
         return self.orders[flags]
+
+    def place(self, step_id: str, flags: frozenset[str]) -> int:
+        """Promise where a step comes on such a path, counted from 0; 0 for a step that is not on it."""
+        if flags not in self.places:
+            self.places[flags] = {step.id: number for number, step in enumerate(self.order(flags))}
+        return self.places[flags].get(step_id, 0)
 
 
 def _holds(step: Step, flags: frozenset[str]) -> bool:

@@ -1,8 +1,13 @@
-"""The texts a decision may consult: protocols by content hash, shipped protocols by id, claims and limit sets by id."""
+"""The texts a decision may consult: protocols by content hash, shipped protocols by id, claims and limit sets by id.
+
+What is shipped is parsed when it is first asked for: a start waits only for the protocols of the scopes on its bench.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from functools import cached_property
+from hashlib import sha256
 
 from protocols.errors import Defect
 from protocols.limits import Limits, read_limits
@@ -11,7 +16,10 @@ from protocols.model import Claim, Protocol
 
 
 class Shelf:
-    """Parsed texts, kept for the life of the process. Holds no state of the unit."""
+    """Texts and what was read from them, kept for the life of the process. Holds no state of the unit.
+
+    Threads may ask at the same time; at worst one text is then parsed twice, to equal protocols.
+    """
 
     def __init__(
         self, protocol_texts: Mapping[str, str], claims_text: str, claims_file: str = "chemistries.toml",
@@ -19,16 +27,28 @@ class Shelf:
     ) -> None:  # fmt: skip
         """`protocol_texts` maps file names to TOML texts; without `limits_text` there is no limit set to choose.
 
-        Raises ProtocolFault when a text is faulty.
+        A faulty text raises ProtocolFault when it is first needed.
         """
-        self._texts: dict[str, str] = {}
         self._parsed: dict[str, Protocol] = {}
-        self.shipped: dict[str, str] = {}
-        self.claims: Mapping[str, Claim] = read_claims(claims_text, claims_file)
-        self.limits: Limits = read_limits(limits_text, limits_file) if limits_text else Limits({}, {})
-        for file, text in protocol_texts.items():
-            protocol = self.read(text, file)
-            self.shipped[protocol.id] = protocol.text_sha256
+        self._shipped_files = {sha256(text.encode()).hexdigest(): file for file, text in protocol_texts.items()}
+        self._texts: dict[str, str] = {sha256(text.encode()).hexdigest(): text for text in protocol_texts.values()}
+        self._claims = (claims_text, claims_file)
+        self._limits = (limits_text, limits_file)
+
+    @cached_property
+    def claims(self) -> Mapping[str, Claim]:
+        """Promise the shipped claims by id."""
+        return read_claims(*self._claims)
+
+    @cached_property
+    def limits(self) -> Limits:
+        """Promise the shipped limit sets."""
+        return read_limits(*self._limits) if self._limits[0] else Limits({}, {})
+
+    @cached_property
+    def shipped(self) -> Mapping[str, str]:
+        """Promise the content hash of each shipped protocol by its id, in the order given."""
+        return {self.protocol(sha).id: sha for sha in self._shipped_files}
 
     def read(self, text: str, file: str) -> Protocol:
         """Promise the protocol of that text, parsed once and put on the shelf; ProtocolFault when it is faulty."""
@@ -45,12 +65,14 @@ class Shelf:
     def protocol(self, sha256: str) -> Protocol:
         """Promise the protocol with that content hash; Defect when its text was never put on the shelf."""
         found = self._parsed.get(sha256)
-        if found is None:
+        if found is not None:
+            return found
+        if sha256 not in self._texts:
             raise Defect(f"the protocol text {sha256[:12]} is in use but not on the shelf")
-        return found
+        return self.read(self._texts[sha256], self._shipped_files.get(sha256, "stored text"))
 
     def text(self, sha256: str) -> str:
         return self._texts[sha256]
 
     def holds(self, sha256: str) -> bool:
-        return sha256 in self._parsed
+        return sha256 in self._texts

@@ -165,3 +165,8 @@ class Purged(NamedTuple):
     seq: int
     hash: str
     stub: str
+
+
+def strip_kind(text: str) -> str:
+    """Promise a kind of strip as it is compared: without regard to case and spaces."""
+    return "".join(text.casefold().split())

@@ -19,7 +19,7 @@ from protocols.cycle import DOUBLE_S
 from protocols.event import Decision
 from protocols.refusals import Refusal, refuse
 from protocols.solutions import doubtful, scanned, told
-from protocols.stock import Bath, Strips, Use
+from protocols.stock import Bath, Strips, Use, strip_kind
 from protocols.unit import Cycle
 
 # Strips of a new lot on solution at full strength, and on weakened solution. Source: audit form (AUDIT1, second-hand).
@@ -48,7 +48,11 @@ def register_strips(ctx: Context) -> Decision | Refusal:
     low, high = bottle.get("read_s_min"), bottle.get("read_s_max")
     if low is not None and high is not None and low > high:
         return refuse("window-order", first=f"{low:g}", last=f"{high:g}")
-    same = [s for s in ctx.unit.strips.values() if (s.lot, kind(s.type)) == (bottle["lot"], kind(bottle["type"]))]
+    same = [
+        s
+        for s in ctx.unit.strips.values()
+        if (s.lot, strip_kind(s.type)) == (bottle["lot"], strip_kind(bottle["type"]))
+    ]
     bottle["controlled"] = any(s.controlled for s in same)
     trial = Strips("", ctx.subject, registered=ctx.now, registered_by=ctx.command.by, **bottle)
     today = baths.latest_day(ctx.now, ctx.now, ctx.unit.settings.zone)
@@ -56,11 +60,6 @@ def register_strips(ctx: Context) -> Decision | Refusal:
         return refuse("future", name="opened", value=bottle["opened"], now=today)
     over = _out_of_date(ctx, trial)
     return over or Decision("register-strips", ctx.subject, {"lot": bottle["lot"]}, {"strips": bottle})
-
-
-def kind(text: str) -> str:
-    """Promise a kind of strip as it is compared: without regard to case and spaces."""
-    return "".join(text.casefold().split())
 
 
 def _out_of_date(ctx: Context, bottle: Strips) -> Refusal | None:
@@ -163,7 +162,7 @@ def _not_for(ctx: Context, bath: Bath) -> Refusal | None:
         return over
     if not bottle.controlled:
         return refuse("strips-uncontrolled", strips=bottle.label, lot=bottle.lot, needed=CONTROLS)
-    if bath.strip_type and kind(bath.strip_type) != kind(bottle.type):
+    if bath.strip_type and strip_kind(bath.strip_type) != strip_kind(bottle.type):
         return refuse("strip-kind", strips=bottle.label, type=bottle.type, bath=bath.label, needed=bath.strip_type)
     if ctx.get("read_after_s") is None and any(x is not None for x in _window(bath, bottle)):
         return refuse("needs-read-time", strips=bottle.label)

@@ -7,6 +7,7 @@ is said in one plain line.
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import sys
@@ -19,14 +20,12 @@ from typing import TYPE_CHECKING
 
 from data.disk import Disk
 from data.door import Door
-from data.opening import owned_door, shipped_shelf
+from data.opening import owned_door
 from data.place import on_android, remade_folder
 from data.real_disk import RealDisk
-from data.rehearse.scene import TECHNICIAN
 from data.system_clock import SystemClock
-from protocols.clock import Clock, Stamp
+from protocols.clock import Stamp
 from protocols.errors import ClockError
-from screens.demo import BENCH, SPARE, SetBackClock, length_s, set_bench
 from screens.desk import Desk
 from screens.lead_pages import lead_pages
 from screens.refusals import Refusals
@@ -65,8 +64,12 @@ def open_app(home: Path) -> None:
 
 def open_demo() -> None:
     """Run the app on an invented bench under way, in a folder that is deleted at the end."""
+    from data.opening import shipped_shelf
+    from data.rehearse.scene import TECHNICIAN
+    from screens.demo import BENCH, SPARE, SetBackClock, length_s, set_bench
+
     with tempfile.TemporaryDirectory(prefix="basinbell-demo-") as folder:
-        clock: Clock = SystemClock()
+        clock = SystemClock()
         plan, back_s = length_s(shipped_shelf(), BENCH, clock.read().wall_ms)
         demo_clock = SetBackClock(clock, back_s)
         disk = RealDisk(Path(folder))
@@ -83,6 +86,7 @@ def _only_person(door: Door) -> str:
 
 
 def _run(door: Door, disk: Disk, by: str) -> None:
+    gc.disable()  # until the first page is shown: what a start makes is there to stay
     cache = remade_folder()
     defaults = {
         "KIVY_NO_ARGS": "1",  # else Kivy reads the command line as its own
@@ -119,14 +123,20 @@ def _run(door: Door, disk: Disk, by: str) -> None:
         refusals.hear(desk)
         # Both outlive the shell, which is built anew when the theme changes.
         sending = sending_of(desk, disk)
+
+        def shown(shell: Shell) -> None:
+            # What is there by now stays: no later collection has to walk through it.
+            gc.freeze()
+            gc.enable()
+            planned(shell, disk)
+
         try:
-            BasinbellApp(
-                lambda apply: counted(planned(build(desk, disk, apply, sending), disk), refusals), senses, disk
-            ).run()
+            BasinbellApp(lambda apply: counted(build(desk, disk, apply, sending), refusals), senses, disk, shown).run()
         finally:
             sending.stop()
             refusals.write()
     finally:
+        gc.enable()
         senses.close()
 
 
@@ -180,14 +190,13 @@ def _timed(beat: Callable[[Stamp], None]) -> Callable[[Shell], None]:
     return ask
 
 
-def planned(shell: Shell, disk: Disk) -> Shell:
-    """Promise the same shell with a planner, which reads the unit's own hand times from the ledger on `disk`."""
+def planned(shell: Shell, disk: Disk) -> None:
+    """Give the shell a planner, which reads the unit's own hand times from the ledger on `disk`."""
     from kivy.clock import Clock
 
     from screens.planning import Planning
 
     shell.planning = Planning(shell.desk, disk, lambda call: Clock.schedule_once(lambda _: call(), 0))
-    return shell
 
 
 def _maker(module: str, name: str) -> Callable[[Shell], Page]:

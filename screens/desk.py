@@ -6,14 +6,14 @@ Kivy. A command is given with the event number that its page showed, so that an 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
 from data.door import Door
 from data.pins import pin_values, proof
-from protocols.clock import Stamp, local, local_date
+from protocols.clock import Stamp, local_date, time_of_day
 from protocols.errors import ClockError, CommandFault, DiskError
 from protocols.event import Command, Event
 from protocols.labels import Label, read_label
@@ -58,9 +58,9 @@ class Desk:
     def now(self) -> Stamp:
         return self.door.now()
 
-    def lanes(self) -> list[Lane]:
-        """Promise a lane for every open cycle, most needed first."""
-        return lanes(self.door.unit, self.door.shelf, self.now())
+    def lanes(self, now: Stamp | None = None, prompts: Sequence[Prompt] | None = None) -> list[Lane]:
+        """Promise a lane for every open cycle, most needed first; `prompts` as `prompts` gave them for `now`."""
+        return lanes(self.door.unit, self.door.shelf, now or self.now(), prompts)
 
     def lane(self, tag: str) -> Lane | None:
         """Promise the lane of one scope, or None when it is not in a cycle."""
@@ -77,7 +77,7 @@ class Desk:
     def clock_face(self, stamp: Stamp | None = None) -> str:
         """Promise the time of day in the unit's zone, like 10:42."""
         moment = stamp or self.now()
-        return f"{local(moment.wall_ms, self.door.unit.settings.zone):%H:%M}"
+        return time_of_day(moment.wall_ms, self.door.unit.settings.zone)
 
     def give(
         self, do: str, subject: str, values: Mapping[str, Any] | None = None, after: int | None = None, by: str = ""

@@ -13,7 +13,7 @@ from math import ceil
 from protocols.clock import Stamp
 from protocols.prompts import calls_between
 from screens.desk import Desk
-from screens.prompting import mapped, next_change_s
+from screens.prompting import all_mapped, next_change_s
 from screens.senses.alarms import Reminder
 from screens.senses.crier import Crier, Prompt
 from screens.words import say
@@ -56,7 +56,7 @@ def foreseen(crier: Crier, desk: Desk, now: Stamp) -> list[Call]:
     lanes = desk.lanes()
 
     def prompts(stamp: Stamp) -> list[Prompt]:
-        return [mapped(prompt, desk, lanes, stamp) for prompt in desk.prompts(stamp)]
+        return all_mapped(desk.prompts(stamp), desk, lanes, stamp)
 
     found, at_ms = _as_in_the_app(crier.ahead(), prompts, lambda stamp: next_change_s(desk, lanes, stamp), now)
     if at_ms is not None:
@@ -104,7 +104,7 @@ def _later(desk: Desk, prompts: Callable[[Stamp], list[Prompt]], now: Stamp, fro
         if starts and firsts < FIRSTS_MOST:
             firsts += 1
             at_ms = from_ms + ceil(call.after_s * 1000 - _MARGIN_MS)
-            yield Call(at_ms, mapped(call.prompt, desk, lanes, _after(now, at_ms)))
+            yield Call(at_ms, all_mapped([call.prompt], desk, lanes, _after(now, at_ms))[0])
 
 
 def _after(now: Stamp, ms: int) -> Stamp:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from kivy.app import App
@@ -11,6 +12,7 @@ from kivy.core.window import Window
 
 from data.disk import Disk
 from data.system_clock import SystemClock
+from protocols.errors import ClockError
 from screens import theme, words
 from screens.app import build
 from screens.away import Away, ask_once
@@ -25,6 +27,8 @@ if TYPE_CHECKING:
 
 # The app draws at most so often (see `app`); a call is never asked for more often than that.
 FRAME_S = 1 / 30
+# By then the first page is drawn, also on a slow device. Own figure.
+SHOWN_S = 0.5
 Apply = Callable[[Preferences], None]
 
 
@@ -33,13 +37,22 @@ class BasinbellApp(App):
 
     title = "Basinbell"
 
-    def __init__(self, make: Callable[[Apply], Shell], senses: Senses, disk: Disk, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        make: Callable[[Apply], Shell],
+        senses: Senses,
+        disk: Disk,
+        once_shown: Callable[[Shell], None] = lambda shell: None,
+        **kwargs: Any,
+    ) -> None:
         """`make` builds the shell; it is built anew for another theme or language: pages take them up when built.
 
-        `disk` is the home, for this handheld's preferences and the mark of scopes under way.
+        `disk` is the home, for this handheld's preferences and the mark of scopes under way. `once_shown` gets the
+        shell when its first page stands on the screen: for what no start should wait for.
         """
         super().__init__(**kwargs)
         self._make = make
+        self._once_shown = once_shown
         self._senses = senses
         self._prompting = Prompting(senses)
         self._away = Away(senses.alarms, self._prompting, disk)
@@ -65,6 +78,11 @@ class BasinbellApp(App):
         if self._senses.alarms.needed:
             shell.alarms, shell.pick_folder = self._senses.alarms, self._picker.pick
         return shell
+
+    def _shown(self) -> None:
+        shell = self._shell
+        if self._trainer is None:
+            Clock.schedule_once(lambda _: self._once_shown(shell), SHOWN_S)
 
     def _practise(self, pace: int) -> None:
         from screens.practice.trainer import Trainer
@@ -104,6 +122,7 @@ class BasinbellApp(App):
         Window.remove_widget(old)
         Window.add_widget(self._shell)
         self.root = self._shell
+        self._shown()
 
     def build(self) -> Shell:
         """Give the root to Kivy."""
@@ -118,6 +137,7 @@ class BasinbellApp(App):
         # Through the app: the shell may be another one by then.
         self._tick = Clock.schedule_interval(lambda _: self._shell.tick(), 1.0)
         self._shell.tick()
+        self._shown()
 
     def _call_between(self, _: Shell) -> None:
         """Wake the crier when it has something to say before the next second."""
@@ -131,6 +151,8 @@ class BasinbellApp(App):
 
     def _cry(self, _: float) -> None:
         # Kivy may wake a few milliseconds early; a prompt that is not due yet is then waited for once more.
+        with suppress(ClockError):  # the shell says so at its next look
+            self._shell.see()
         self._prompting.beat(self._shell)
         self._call_between(self._shell)
 

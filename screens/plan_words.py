@@ -4,16 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import ceil
+from typing import TYPE_CHECKING
 
-from protocols.clock import Stamp, local
-from protocols.forecast import Change, Ready
-from protocols.hands import Slot
+from protocols.clock import Stamp, time_of_day
 from protocols.lane import Lane
 from protocols.prompts import Level
 from screens.moments import span_words
-from screens.planning import Planned
 from screens.widgets.timeline_shape import HandsNeeded
 from screens.words import say
+
+if TYPE_CHECKING:
+    from protocols.forecast import Change, Ready
+    from protocols.hands import Slot
+    from screens.planning import Planned
 
 # A limit this near is the reason for coming first: own figure.
 NEAR_S = 900
@@ -24,7 +27,7 @@ SPAN_S = 1800.0
 
 def at_words(now: Stamp, in_s: float, zone: str) -> str:
     """Promise the time of day in so many seconds, to the minute."""
-    return f"{local(now.wall_ms + round(in_s * 1000), zone):%H:%M}"
+    return time_of_day(now.wall_ms + round(in_s * 1000), zone)
 
 
 def minutes(seconds: float) -> str:
@@ -137,7 +140,7 @@ def ready_words(planned: Planned, ready: Ready, now: Stamp, zone: str, wanted_wa
                  c=at(ready.most_s[0]), d=at(ready.most_s[1]))]  # fmt: skip
     if wanted_wall_ms is None or ready.slack_s is None:
         return lines
-    wanted = f"{local(wanted_wall_ms, zone):%H:%M}"
+    wanted = time_of_day(wanted_wall_ms, zone)
     if ready.slack_s >= 0:
         return [*lines, say("ready.slack", at=wanted, time=span_words(ready.slack_s))]
     lines.append(say("ready.short", at=wanted, time=minutes(-ready.slack_s)))

@@ -3,36 +3,30 @@
 The unit's state is never changed in place, so the worker plans what it was given while taps go on. How long it plans is
 counted in steps of work, the same on every device; wall time is only a safety stop, and what comes of it says so.
 Needs no window: `post` is how an answer comes back. Nothing waits for a plan, and a page without one shows what it can.
+The solver is loaded on the worker's thread (`planning_work`), so that a start does not wait for it either.
 """
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
 
 from data.disk import Disk
-from data.durations import durations_of, shipped_durations, with_running
-from data.ledger import Ledger
-from protocols.advice import Advice, starting
 from protocols.clock import Stamp, longest_s
-from protocols.durations import Durations
 from protocols.errors import BasinbellError
-from protocols.forecast import Change, Ready, changes, forecast, missed
-from protocols.hands import NODES, HandsPlan, Slot, plan_hands
-from protocols.pieces import chain_of_new
 from protocols.shelf import Shelf
 from protocols.unit import Unit
 from screens.background import Background, Post
 from screens.desk import Desk
 
+if TYPE_CHECKING:
+    from protocols.advice import Advice
+    from protocols.forecast import Change, Ready
+    from protocols.hands import HandsPlan, Slot
+    from screens.planning_work import Work
+
 # A plan is made anew when it is so old, though nothing was given: own figure.
 AGE_S = 60
-# What a variant or an advice may cost beside the plan itself.
-SIDE_NODES = 1500
-# Wall time after which planning stops whatever it has: a device that needs it is far slower than any tried.
-STOP_S = 3.0
-# The unit's own hand times are read from its ledger again after so long.
-LEARN_S = 1800
 
 
 @dataclass(frozen=True)
@@ -80,9 +74,8 @@ class Planning:
 
     def __init__(self, desk: Desk, disk: Disk, post: Post) -> None:
         self._desk = desk
-        self._ledger = Ledger(disk)
-        self._durations: Durations | None = None
-        self._learnt_at: Stamp | None = None
+        self._disk = disk
+        self._work: Work | None = None
         self._sent: tuple[int, Asked, Stamp] | None = None
         self.asked = Asked()
         self.latest: Planned | None = None
@@ -122,34 +115,10 @@ class Planning:
         else:
             self.fault = str(answer)
 
-    # --- on the worker's thread
-
-    def _times(self, now: Stamp) -> Durations:
-        if self._durations is None or self._learnt_at is None or longest_s(self._learnt_at, now) >= LEARN_S:
-            try:
-                self._durations = durations_of(self._ledger)
-            except BasinbellError:
-                # A ledger that can't be read is said on its own page; planning goes on by the shipped guesses.
-                self._durations = self._durations or shipped_durations()
-            self._learnt_at = now
-        return self._durations
-
     def _plan(self, unit: Unit, shelf: Shelf, now: Stamp, asked: Asked) -> Planned:
-        begun = time.monotonic()
-        times = with_running(self._times(now), unit, shelf, now)
-        plan = plan_hands(unit, shelf, now, times, NODES, lambda: time.monotonic() - begun, STOP_S)
-        ready = forecast(plan, times, unit.seq)
-        advice = _advice(unit, shelf, now, times, plan, asked)
-        found = tuple(changes(plan, SIDE_NODES)) if asked.variants else ()
-        short = missed(plan, ready, times, unit.seq, SIDE_NODES) if asked.variants else {}
-        return Planned(unit.seq, asked, plan, ready, advice, found, short)
+        """On the worker's thread."""
+        if self._work is None:
+            from screens.planning_work import Work
 
-
-def _advice(unit: Unit, shelf: Shelf, now: Stamp, times: Durations, plan: HandsPlan, asked: Asked) -> Advice | None:
-    scope = unit.scopes.get(asked.tag)
-    sha = unit.protocols.get(scope.protocol) if scope is not None else None
-    if sha is None or asked.tag in unit.cycles:
-        return None
-    delay_in_s = None if asked.clean_by_ms is None else (asked.clean_by_ms - now.wall_ms) / 1000
-    new = chain_of_new(unit, shelf.protocol(sha), asked.tag, now, times, delay_in_s, asked.delayed)
-    return starting(plan.chains, new, plan.room, now, SIDE_NODES)
+            self._work = Work(self._disk)
+        return self._work.plan(unit, shelf, now, asked)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from protocols.clock import Stamp, longest_s
@@ -46,10 +47,12 @@ class Prompting:
         return found
 
     def beat(self, shell: Shell) -> None:
-        """Call what is due, keep awake while anything runs, let the witness see the clocks."""
+        """Call what the shell has just seen, keep awake while anything runs, let the witness see the clocks."""
+        now, prompts = shell.seen, shell.prompts
+        if now is None:
+            return
         try:
-            now = shell.desk.now()
-            standing = [mapped(p, shell.desk, shell.lanes, now) for p in shell.desk.prompts()]
+            standing = all_mapped(prompts, shell.desk, shell.lanes, now)
             self.crier.tick(standing, now.longest_ms / 1000)
             self._senses.keep_awake.hold(bool(standing) or any(lane.cycle.running for lane in shell.lanes))
             if self._touched is None or longest_s(self._touched, now) >= TOUCH_S:
@@ -75,9 +78,18 @@ def next_change_s(desk: Desk, lanes: list[Lane], now: Stamp) -> float | None:
     return min([*pressing, due_s] if due_s is not None else pressing, default=None)
 
 
-def mapped(prompt: Prompt, desk: Desk, lanes: list[Lane], now: Stamp) -> crier.Prompt:
+def all_mapped(prompts: Sequence[Prompt], desk: Desk, lanes: Sequence[Lane], now: Stamp) -> list[crier.Prompt]:
+    """Promise prompts as the crier takes them, in the same order."""
+    if not prompts:
+        return []
+    by_tag = {lane.scope: lane for lane in lanes}
+    # Scopes are only ever added to the list, so a scope keeps its call.
+    calls = {tag: number for number, tag in enumerate(desk.unit.scopes)}
+    return [_mapped(prompt, by_tag.get(prompt.scope), calls[prompt.scope] % CALLS, now) for prompt in prompts]
+
+
+def _mapped(prompt: Prompt, lane: Lane | None, call: int, now: Stamp) -> crier.Prompt:
     """Promise a prompt as the crier takes it: stable key, call of the scope, level, words shown and spoken."""
-    lane = next((x for x in lanes if x.scope == prompt.scope), None)
     step = step_name(lane.step).lower() if lane else prompt.step
     what = say(f"prompt.{prompt.kind}", step=step)
     name = scope_name(lane) if lane else prompt.scope
@@ -86,8 +98,6 @@ def mapped(prompt: Prompt, desk: Desk, lanes: list[Lane], now: Stamp) -> crier.P
     level = _LEVELS[prompt.level]
     if prompt.kind == "start" and prompt.level is Level.READY and not _pressing(lane, now):
         level = "soon"
-    # Scopes are only ever added to the list, so a scope keeps its call.
-    call = list(desk.unit.scopes).index(prompt.scope) % CALLS
     key = f"{prompt.cycle}|{prompt.step}|{prompt.kind}"
     return crier.Prompt(key, prompt.scope, call, level, f"{prompt.scope} {what}", spoken)
 

@@ -7,46 +7,41 @@ what the door made durable is shown as done. Back never gives a command and neve
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from kivy.uix.boxlayout import BoxLayout
-from kivy.uix.widget import Widget
-
+from protocols.clock import Stamp
 from protocols.errors import ClockError
 from protocols.lane import Lane
+from protocols.prompts import Prompt
 from protocols.unit import Person
 from screens import taps
-from screens.asking import AskPage, TypePage, WhoPage
 from screens.desk import Desk, Told
 from screens.finding import find
 from screens.offer import Choice, Typed
 from screens.page import Page
-from screens.panes import Panes
-from screens.planning import Planning
+from screens.paged import HOME, Paged
 from screens.scanner import Scanner
 from screens.senses.alarms import Alarms
 from screens.senses.choose import Senses
 from screens.senses.promise import Can
-from screens.strip import Strip
 from screens.taps import Then, in_hand
-from screens.widgets.tabs import Tabs
 from screens.words import say
 
+if TYPE_CHECKING:
+    from screens.planning import Planning
+
 Maker = Callable[["Shell"], Page]
-HOME = "bench"
-# What a wide tablet shows beside the Bench while that is the page chosen.
-BESIDE_HOME = "watch"
 
 
-class Shell(BoxLayout):
-    """The root of the app. `makers` gives each page by its key; pages are built when first shown.
-
-    `tabs` are the keys of the pages that have a tab, in order. `lanes` holds every lane as of the last look.
-    """
+class Shell(Paged):
+    """The root of the app; `makers` and `tabs` as for `Paged`. `lanes` holds every lane as of the last look."""
 
     def __init__(self, desk: Desk, makers: Mapping[str, Maker], tabs: tuple[str, ...], **kwargs: Any) -> None:
-        super().__init__(orientation="vertical", **kwargs)
+        super().__init__(makers, tabs, **kwargs)
         self.desk = desk
+        # What the last look at the clock found, for everything that is shown or called by it.
+        self.seen: Stamp | None = None
+        self.prompts: list[Prompt] = []
         self.lanes: list[Lane] = []
         # Called with the shell once a second, whatever page is shown: the senses, the witness.
         self.on_beat: list[Callable[[Shell], None]] = []
@@ -67,20 +62,7 @@ class Shell(BoxLayout):
         self.scanner = Scanner(self.scanned)
         self.scanner.back = self.back
         self._window: Any = None
-        self._makers = dict(makers)
-        self._pages: dict[str, Page] = {}
-        self._path: list[str] = []
-        self._over: list[Page] = []
-        self._page: Page | None = None
         self._tab_count = 0
-        self.strip = Strip()
-        self.tabs = Tabs([(key, say(f"tab.{key}")) for key in tabs])
-        self.tabs.bind(on_choose=lambda _, key: self.go(key))
-        self._room = Panes(self.page_of, HOME, BESIDE_HOME)
-        self._room.fbind("wide", lambda *_: self._show())
-        self.add_widget(self._room)
-        self.add_widget(self.strip)
-        self.add_widget(self.tabs)
 
     def on_parent(self, _: Any, parent: Any) -> None:
         """Take keys, and text from a scanner, from the window the shell is in, and only while it is in one."""
@@ -96,105 +78,13 @@ class Shell(BoxLayout):
 
         Which scope that was, and where it stands, the record says; so a kill and a new start land where it was.
         """
-        self.lanes = self.desk.lanes()
+        self.see()
         self.go(HOME)
         tag = in_hand(self.lanes, self.desk.now())
         if tag:
             self.go("steps", tag=tag)
         if not self.desk.by and self.desk.unit.people:
-            self.over(WhoPage(self, lambda person: self.sign_in(person.id), words=say("bench.who")))
-
-    # --- pages
-
-    @property
-    def page(self) -> Page | None:
-        """Give the page on the screen, a question or typing page included."""
-        return self._over[-1] if self._over else self._page
-
-    def page_of(self, key: str) -> Page:
-        """Give the page of a key, built if it was never shown."""
-        if key not in self._pages:
-            self._pages[key] = self._makers[key](self)
-        return self._pages[key]
-
-    def go(self, key: str, **what: Any) -> None:
-        """Show the page of a key with what it is to show; asks first where something half typed would be lost."""
-        top = self.page
-        if top is not None and top.unfinished():
-            self.confirm(say("shell.lose"), say("shell.leave"), lambda: self._leave_for(key, what), say("shell.stay"))
-        else:
-            self._leave_for(key, what)
-
-    def _leave_for(self, key: str, what: Mapping[str, Any]) -> None:
-        self._over.clear()
-        if self._page is not None:
-            self._page.left()
-        if key in self._path:
-            del self._path[self._path.index(key) :]
-        if key == HOME:
-            self._path.clear()
-        self._path.append(key)
-        self._page = self.page_of(key)
-        self._page.entered(**what)
-        self._show()
-
-    def back(self) -> bool:
-        """Go one step back: out of a question or typing page, within a page, to the page before. Gives no command."""
-        top = self.page
-        if top is not None and top.back():
-            self.look()
-            return True
-        if top is not None and top.unfinished():
-            self.confirm(say("shell.lose"), say("shell.leave"), self._step_back, say("shell.stay"))
-        else:
-            self._step_back()
-        return True
-
-    def _step_back(self) -> None:
-        if self._over:
-            self._over.pop().left()
-            self._show()
-            return
-        before = self._path[-2] if len(self._path) > 1 else HOME
-        if before != self._path[-1:]:
-            del self._path[-1:]
-        self._leave_for(before, {})
-
-    def over(self, page: Page, **what: Any) -> None:
-        """Put a question or typing page over the page shown; it ends with `close_over`."""
-        page.entered(**what)
-        self._over.append(page)
-        self._show()
-
-    def close_over(self, page: Page) -> None:
-        """Take a question or typing page away, and whatever was put over it."""
-        if page in self._over:
-            del self._over[self._over.index(page) :]
-            self._show()
-
-    @property
-    def asks(self) -> bool:
-        """Say whether a question or typing page is open."""
-        return bool(self._over)
-
-    def put_over_all(self, bar: Widget) -> None:
-        """Put a bar above every page, for as long as the shell lives."""
-        self.add_widget(bar, index=len(self.children))
-
-    def _show(self) -> None:
-        page = self.page
-        if page is None:
-            return
-        self._room.show(page, alone=bool(self._over))
-        self.tabs.chosen = page.tab
-        shown = self.tabs.parent is not None
-        if page.with_tabs and not shown:
-            self.add_widget(self.strip)
-            self.add_widget(self.tabs)
-        elif not page.with_tabs and shown:
-            self.remove_widget(self.strip)
-            self.remove_widget(self.tabs)
-        self.look()
+            taps.ask_who(self)
 
     # --- once a second
 
@@ -213,13 +103,22 @@ class Shell(BoxLayout):
         except ClockError as error:
             self.tell(Told(False, say("told.clock", why=error), rule="clock"))
 
+    def see(self) -> None:
+        """Ask the clock and work out what is due and how every scope stands, once for all. Raises ClockError."""
+        self.seen = None  # stays so where the clock is in doubt
+        now = self.desk.now()
+        self.prompts = self.desk.prompts(now)
+        self.lanes = self.desk.lanes(now, self.prompts)
+        self.seen = now
+
     def look(self) -> None:
         """Refresh the page shown, the count in the tab of the Watch, and the strip."""
         try:
-            self.lanes = self.desk.lanes()
+            self.see()
             if self.planning is not None:
                 self.planning.look()
-            self.strip.look(self.desk.now())
+            if self.seen is not None:
+                self.strip.look(self.seen)
             for page in self._room.pages:
                 page.refresh()
         except ClockError as error:
@@ -258,17 +157,6 @@ class Shell(BoxLayout):
     def type_value(self, typed: Typed, after: int | None = None, then: Then | None = None) -> None:
         """Let a value be typed on the large keys, then give its command with it."""
         taps.type_value(self, typed, after, then)
-
-    def ask_text(self, words: str, kind: str, then: Callable[[Any], None], unit: str = "", start: str = "") -> None:
-        """Show the typing page; `kind` is number, minutes, text, tag or name. `then` gets the value once, when done.
-
-        A number comes as int or float, minutes as seconds, everything else as text without spaces around it.
-        """
-        self.over(TypePage(self, words, kind, then, unit, start))
-
-    def confirm(self, words: str, yes: str, then: Callable[[], object], no: str = "") -> None:
-        """Ask once more before something serious; `then` is called only for yes."""
-        self.over(AskPage(self, words, yes, then, no))
 
     def tell(self, told: Told) -> None:
         """Show an answer on the strip: what is not recorded stays until touched, a plain success says nothing."""

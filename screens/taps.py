@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 from protocols.clock import Stamp, longest_s
 from protocols.lane import Lane
 from protocols.unit import Person
-from screens.asking import WhoPage
 from screens.desk import Told
 from screens.offer import Choice, Typed
 from screens.words import say
@@ -40,9 +39,18 @@ def choose(shell: Shell, choice: Choice, after: int | None, then: Then | None) -
         shell.confirm(words, choice.words, lambda: give(by))
 
     if choice.lead and not shell.desk.unit.lead(shell.desk.by):
+        from screens.asking import WhoPage
+
         shell.over(WhoPage(shell, lambda person: sure(person.id, person.name), leads=True))
     else:
         sure()
+
+
+def ask_who(shell: Shell) -> None:
+    """Ask who works here now; who answers gives the commands from then on."""
+    from screens.asking import WhoPage
+
+    shell.over(WhoPage(shell, lambda person: shell.sign_in(person.id), words=say("bench.who")))
 
 
 def type_value(shell: Shell, typed: Typed, after: int | None, then: Then | None) -> None:

@@ -9,11 +9,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from protocols.clock import Stamp, clock_text, local, longest_s
-from protocols.cycle import State
+from protocols.clock import Stamp, clock_text, longest_s, time_of_day
 from protocols.lane import Lane
 from protocols.model import Step
 from protocols.prompts import Level
+from protocols.states import State
 from screens.widgets.timeline_shape import HandsNeeded
 from screens.words import has, say, shipped
 
@@ -113,7 +113,7 @@ def _at(now: Stamp, in_s: float, zone: str, up: bool = False) -> str:
     moment_ms = now.wall_ms + round(in_s * 1000)
     if up:
         moment_ms = -(-moment_ms // 60_000) * 60_000
-    return f"{local(moment_ms, zone):%H:%M}"
+    return time_of_day(moment_ms, zone)
 
 
 def _detail(lane: Lane, now: Stamp, zone: str) -> str:
@@ -149,7 +149,7 @@ def _over_detail(lane: Lane, now: Stamp, zone: str) -> str:
 
 def since_words(lane: Lane, zone: str) -> str:
     """Promise since when a scope is at its step."""
-    return say("lane.since", time=f"{local(lane.cycle.step_since.wall_ms, zone):%H:%M}")
+    return say("lane.since", time=time_of_day(lane.cycle.step_since.wall_ms, zone))
 
 
 def needs(lanes: Iterable[Lane]) -> list[HandsNeeded]:

@@ -8,17 +8,15 @@ from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 
 from protocols.clock import Stamp
-from protocols.cycle import State
-from protocols.hands import Slot
 from protocols.lane import Lane
 from protocols.prompts import Level
+from protocols.states import State
 from screens import plan_words, theme
-from screens.asking import WhoPage
 from screens.bench.flow import Flow
 from screens.bench.parts import DoNow, Heading
 from screens.offer import Choice, Offer
 from screens.page import Page
-from screens.planning import Planned
+from screens.taps import ask_who
 from screens.telling import clash, failing_words, needs, over_words, since_words, tell
 from screens.widgets.button import BigButton
 from screens.widgets.lane import Lane as LaneRow
@@ -29,6 +27,8 @@ from screens.wipe import WipePage
 from screens.words import say, shipped
 
 if TYPE_CHECKING:
+    from protocols.hands import Slot
+    from screens.planning import Planned
     from screens.shell import Shell
 
 _TEN_MIN_S = 600
@@ -47,6 +47,7 @@ class Bench(Page):
         self._choice: tuple[Choice, int] | None = None
         self._first: Lane | None = None
         self._why = ""
+        self._strip_shown: object = None
         self.heading = Heading(say("bench.title"))
         self.heading.person.bind(on_command=lambda *_: self._change_person())
         self.heading.wipe.bind(on_command=lambda *_: shell.over(WipePage(shell)))
@@ -93,20 +94,29 @@ class Bench(Page):
         self._first, slot = next_by(lanes, planned, now)
         self._why = plan_words.why(planned, slot, now, zone) if planned is not None and slot is not None else ""
         self._show_first(now)
+        self._show_strip(planned, now, zone)
+        self.flow.show([lane for lane in lanes if lane is not self._first])
+
+    def _show_strip(self, planned: Planned | None, now: Stamp, zone: str) -> None:
+        """Show when hands are needed; what has not moved by a pixel, and means the same, is not even worked out."""
+        lanes = self.shell.lanes
+        self.strip.height = self.strip.height if lanes else 0
+        self.strip.opacity = 1 if lanes else 0
+        if not lanes:
+            return
+        face, pixel = self.desk.clock_face(now), now.longest_ms // max(1, round(self.strip.pixel_s * 1000))
+        shown = (self.desk.unit.seq, planned, face, pixel, self.strip.width, [lane.level for lane in lanes])
+        if shown == self._strip_shown:
+            return
+        self._strip_shown = shown
         if planned is not None:
             coming = plan_words.needs_by_plan(planned, lanes, now)
             clashing = plan_words.clash_by_plan(planned, lanes, now, zone) or clash(needs(lanes), now, zone)
         else:
             coming = needs(lanes)
             clashing = clash(coming, now, zone)
-        marks = [(0.0, say("bench.now"))] + [
-            (float(s), self.desk.clock_face(_later(now, s))) for s in (_TEN_MIN_S, 2 * _TEN_MIN_S)
-        ]
-        self.strip.height = self.strip.height if lanes else 0
-        self.strip.opacity = 1 if lanes else 0
-        if lanes:
-            self.strip.tell(coming, clashing, marks)
-        self.flow.show([lane for lane in lanes if lane is not self._first])
+        marks = [(float(s), self.desk.clock_face(_later(now, s))) for s in (_TEN_MIN_S, 2 * _TEN_MIN_S)]
+        self.strip.tell(coming, clashing, [(0.0, say("bench.now")), *marks])
 
     def _what_fails(self) -> str:
         """What a prompt can't do now, so that nobody waits for a sound that will not come."""
@@ -132,9 +142,8 @@ class Bench(Page):
     def _show_first(self, now: Stamp) -> None:
         lane = self._first
         self._choice = None
-        self.do_now.opacity = 1 if lane else 0
         if lane is None:
-            self.do_now.height = 0
+            self.do_now.clear()
             return
         zone = self.desk.unit.settings.zone
         told = tell(lane, now, zone)
@@ -201,7 +210,7 @@ class Bench(Page):
 
     def _change_person(self) -> None:
         if self.desk.unit.people:
-            self.shell.over(WhoPage(self.shell, lambda person: self.shell.sign_in(person.id), words=say("bench.who")))
+            ask_who(self.shell)
         else:
             self.shell.go("setup")
 

@@ -137,10 +137,18 @@ class DoNow(Drawn):
         self.head.fbind("height", self._arrange)
         self.button.fbind("height", self._arrange)
         self.fbind("level", self._dress)
+        self._empty = True
         self._dress()
+        self._arrange()
+
+    def clear(self) -> None:
+        """Show nothing and take no room: nobody is wanted."""
+        self._empty, self.opacity = True, 0
+        self._arrange()
 
     def tell(self, tag: str, title: str, detail: str, over: str, mark: str) -> None:
         """Show whose turn it is."""
+        self._empty, self.opacity = False, 1
         head = self.head
         head.mark.kind = mark
         head.tag.text, head.title.text, head.detail.text, head.over.text = tag, title, detail, over
@@ -163,6 +171,9 @@ class DoNow(Drawn):
         self.head.mark.paint(words)
 
     def _arrange(self, *_: Any) -> None:
+        if self._empty:
+            self.height = 0
+            return
         pad = dp(theme.PAD_DP)
         self.height = self.head.height + self.button.height + 2.8 * pad
         self.head.width = max(1.0, self.width - 2 * pad)

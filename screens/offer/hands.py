@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from protocols.cycle import State
 from protocols.model import WATER_GRADES, Move, Step
+from protocols.states import State
 from screens.offer import baths
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
 from screens.words import has, say, shipped

@@ -6,10 +6,10 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from protocols.clock import Stamp
-from protocols.cycle import State
 from protocols.lane import Lane
 from protocols.model import Move
 from protocols.shelf import Shelf
+from protocols.states import State
 from protocols.unit import Unit
 from screens.offer import hands, offered, soaks
 from screens.offer.model import Choice, Offer, Scene, Typed

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from protocols.clock import clock_text
-from protocols.strips import kind
+from protocols.stock import strip_kind
 from protocols.unit import Bath
 from screens.offer import baths
 from screens.offer.hands import air_limit, base, stated
@@ -63,7 +63,7 @@ def _bottle(scene: Scene, bath: Bath) -> str:
     last = str(scene.unit.last_given.get("strip_lot", ""))
     fits = [
         b for b in scene.unit.strips.values()
-        if not b.closed and b.controlled and (not bath.strip_type or kind(b.type) == kind(bath.strip_type))
+        if not b.closed and b.controlled and (not bath.strip_type or strip_kind(b.type) == strip_kind(bath.strip_type))
     ]  # fmt: skip
     chosen = next((b.label for b in fits if last in (b.label, b.lot)), fits[0].label if fits else "")
     return chosen or ("" if scene.unit.settings.strip_register else last)

@@ -11,6 +11,7 @@ care, not a claim of conformity.
 from __future__ import annotations
 
 import array
+import cmath
 import math
 import os
 import sys
@@ -22,8 +23,9 @@ from types import MappingProxyType
 
 from screens.senses.promise import LEVELS, Level
 
-RATE_HZ = 16_000
-EDITION = "1"
+RATE_HZ = 44_100
+"""The rate of Kivy's mixer on desktops, so that a sound is loaded as it is: any other is converted at each load."""
+EDITION = "2"
 """Part of the folder name: raise it when the sound of any call changes, so that old files are not played."""
 
 _LOWEST_HZ = 1046.502
@@ -95,25 +97,28 @@ def samples(number: int, level: Level) -> array.array[int]:
 
 def _call(pitches: list[float], notes_s: tuple[float, float], loudness: float, fade: bool) -> array.array[int]:
     """Give the two notes of one call, joined without silence; `fade` lets the end die away."""
-    sound = array.array("h")
-    peak = 32000.0 / (1.0 + _SECOND_HARMONIC) * loudness
-    phase = 0.0
-    total = sum(round(length_s * RATE_HZ) for length_s in notes_s)
+    made: list[float] = []
+    # A pointer that turns once a period; its height and its reach give the note and, by the sine of the double angle,
+    # the harmonic. It turns on from the first note into the second, so that their joint does not click.
+    pointer = complex(32000.0 / (1.0 + _SECOND_HARMONIC) * loudness, 0.0)
+    harmonic = 2.0 * _SECOND_HARMONIC / abs(pointer)
     onset, fading = round(_ONSET_S * RATE_HZ), round(_FADE_S * RATE_HZ)
     for pitch, length_s in zip(pitches, notes_s, strict=True):
         count = round(length_s * RATE_HZ)
-        step = 2.0 * math.pi * pitch / RATE_HZ
-        decay = math.log(_SUSTAINED) / count
-        for at in range(count):
-            level = math.exp(decay * at)
-            if at < onset:
-                level = _SUSTAINED + (level - _SUSTAINED) * at / onset
-            left = total - len(sound)
-            if fade and left < fading:
-                level *= left / fading
-            phase += step
-            sound.append(round(peak * level * (math.sin(phase) + _SECOND_HARMONIC * math.sin(2.0 * phase))))
-    return sound
+        turn = cmath.exp(complex(0.0, 2.0 * math.pi * pitch / RATE_HZ))
+        weaker, level = _SUSTAINED ** (1.0 / count), 1.0
+        begin = len(made)
+        for _ in range(count):
+            pointer *= turn
+            made.append(level * pointer.imag * (1.0 + harmonic * pointer.real))
+            level *= weaker
+        for at in range(onset):
+            level = _SUSTAINED ** (at / count)
+            made[begin + at] *= (_SUSTAINED + (level - _SUSTAINED) * at / onset) / level
+    if fade:
+        for left in range(1, fading):
+            made[-left] *= left / fading
+    return array.array("h", map(round, made))
 
 
 def file_of(folder: Path, number: int, level: Level) -> Path:

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
-from protocols.cycle import State
 from protocols.lane import Lane
 from protocols.model import Step
+from protocols.states import State
 from protocols.unit import Bath
 
 SPAN_S = 7200.0

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from protocols.clock import Stamp
 from protocols.lane import Lane
 from screens.plan_words import at_words, foreseen, help_words, minutes, ready_words
-from screens.planning import Planned
 from screens.widgets.text import Words
 from screens.words import say
+
+if TYPE_CHECKING:
+    from screens.planning import Planned
 
 # More lines of what is foreseen than this tell nothing more: own figure.
 _MOST = 4

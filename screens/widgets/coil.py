@@ -8,7 +8,7 @@ beside it for air.
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 from kivy.graphics import Mesh, SmoothTriangle
 from kivy.metrics import dp
@@ -26,6 +26,16 @@ _RAIL_SHIFT = 0.1
 """Thickness of one rail of the double track, and how far each lies from its middle."""
 
 
+class _Fill(NamedTuple):
+    """The filling of one track: what draws it, and its whole course, worked out once."""
+
+    strip: Mesh
+    points: tuple[float, ...]
+    corners: list[float]
+    reach: list[float]
+    half: float
+
+
 class Coil(Drawn):
     """Shows how far one soak, or drying, has come.
 
@@ -39,8 +49,7 @@ class Coil(Drawn):
     redraw_on = ("state", "liquid")
 
     def __init__(self, **kwargs: Any) -> None:
-        self._fills: list[tuple[Mesh, tuple[float, ...], float]] = []
-        self._length_px = 0.0
+        self._fills: list[_Fill] = []
         self._drawn_share = -1.0
         super().__init__(**kwargs)
         self._word = Fitted(
@@ -103,22 +112,24 @@ class Coil(Drawn):
         for points, thick in self._tracks():
             dot(points[0], points[1], thick)
             # Only this instruction changes once a second; the rest of the drawing stays.
-            self._fills.append((track([], thick), points, thick))
-        self._length_px = coil_shape.length(self._fills[0][1])
+            half = max(1.0, thick) / 2.0 + 1.0
+            corners, reach = coil_shape.ribbon(points, half), coil_shape.reaches(points)
+            self._fills.append(_Fill(track([], thick), points, corners, reach, half))
         self._move()
 
     def _move(self, *_: Any) -> None:
         if not self._fills:
             return
         share = min(1.0, max(0.0, self.share))
-        # A move of less than half a pixel cannot be seen; a long soak then redraws only every few seconds.
-        if self._drawn_share >= 0.0 and abs(share - self._drawn_share) * self._length_px < 0.5 and 0.0 < share < 1.0:
+        # A move of less than a pixel can hardly be seen; a long soak then redraws only every few seconds.
+        moved_px = abs(share - self._drawn_share) * self._fills[0].reach[-1]
+        if self._drawn_share >= 0.0 and moved_px < 1.0 and 0.0 < share < 1.0:
             return
         self._drawn_share = share
-        for strip, points, thick in self._fills:
-            corners = coil_shape.ribbon(coil_shape.part(points, 0.0, share), max(1.0, thick) / 2.0 + 1.0)
-            strip.vertices = corners
-            strip.indices = range(len(corners) // 4)
+        for fill in self._fills:
+            corners = coil_shape.grown(fill.points, fill.corners, fill.reach, share, fill.half)
+            fill.strip.vertices = corners
+            fill.strip.indices = range(len(corners) // 4)
 
     def _draw_ready(self) -> None:
         _, y, radius = self._frame()

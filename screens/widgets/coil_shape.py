@@ -7,6 +7,7 @@ middle and ends at the right, running upwards there, so that a ready coil can tu
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Sequence
 from functools import lru_cache
 
@@ -75,6 +76,37 @@ def _between(points: Sequence[float], from_length: float, to_length: float) -> l
                 break
         walked += piece
     return chosen
+
+
+def reaches(points: Sequence[float]) -> list[float]:
+    """Give how far along the line each of its points lies."""
+    walked, found = 0.0, [0.0]
+    for at in range(0, len(points) - 2, 2):
+        walked += math.hypot(points[at + 2] - points[at], points[at + 3] - points[at + 1])
+        found.append(walked)
+    return found
+
+
+def grown(
+    points: Sequence[float], corners: list[float], reach: Sequence[float], share: float, half: float
+) -> list[float]:
+    """Give the corners of the first `share` of a ribbon, from the `corners` of all of it and the reach of its points.
+
+    Costs a search and one new end, however long the line is: it is asked for once a second.
+    """
+    if share <= 0.0 or len(points) < 4:
+        return []
+    if share >= 1.0:
+        return corners
+    goal = share * reach[-1]
+    number = bisect_right(reach, goal) - 1
+    x1, y1, x2, y2 = points[2 * number : 2 * number + 4]
+    piece = reach[number + 1] - reach[number]
+    along = (goal - reach[number]) / piece
+    x, y = x1 + (x2 - x1) * along, y1 + (y2 - y1) * along
+    off_x, off_y = -(y2 - y1) / piece * half, (x2 - x1) / piece * half
+    end = [x + off_x, y + off_y, 0.0, 0.0, x - off_x, y - off_y, 1.0, 0.0]
+    return corners[: 8 * (number + 1)] + end
 
 
 def ribbon(points: Sequence[float], half: float) -> list[float]:

@@ -58,14 +58,17 @@ class Lane(Pressable, Drawn):
             block.fbind("height", self._arrange)
         for name in ("pos", "size"):
             self.fbind(name, self._arrange)
-        for name in ("tag", "family", "step", "figure", "detail", "level", "mark", "with_coil"):
-            self.fbind(name, self._tell)
-        self._tell()
-
-    def _tell(self, *_: Any) -> None:
-        self._tag.text, self._family.text = self.tag, self.family
-        self._step.text, self._figure.text, self._detail.text = self.step, self.figure, self.detail
+        # Each text goes its own way: most seconds change the figure and nothing else, and move nothing.
+        for name in ("tag", "family", "step", "figure", "detail"):
+            self.fbind(name, getattr(self, f"_{name}").setter("text"))
+            getattr(self, f"_{name}").text = getattr(self, name)
+        self.fbind("mark", self._mark.setter("kind"))
         self._mark.kind = self.mark
+        for name in ("level", "with_coil"):
+            self.fbind(name, self._dress)
+        self._dress()
+
+    def _dress(self, *_: Any) -> None:
         urgent = "over_text" if self.level == "over" else "ink"
         for label in (self._tag, self._figure):
             label.paint(urgent)

@@ -16,31 +16,29 @@ from kivy.graphics.texture import Texture
 @lru_cache(maxsize=64)
 def rounded(radius: int, line: int) -> Texture:
     """Give a white rounded square 2 * radius + 2 pixels wide; its outline only when `line` is above 0."""
-    side = 2 * radius + 2
-    pixels = bytearray()
-    for row in range(side):
-        for column in range(side):
-            distance = math.hypot(_beyond(column, radius), _beyond(row, radius))
-            alpha = _share(radius - distance + 0.5)
-            if line:
-                alpha -= _share(radius - line - distance + 0.5)
-            pixels += bytes((255, 255, 255, round(255 * alpha)))
-    return _texture(side, side, bytes(pixels))
+    return _mirrored(radius + 1, radius, line)
 
 
 @lru_cache(maxsize=64)
 def disc(radius: int, line: float) -> Texture:
     """Give a white disc of 2 * radius pixels a side; with `line` above 0 only its outline that thick."""
-    side = 2 * radius
-    pixels = bytearray()
-    for row in range(side):
-        for column in range(side):
-            distance = math.hypot(column + 0.5 - radius, row + 0.5 - radius)
+    return _mirrored(radius, radius, line)
+
+
+def _mirrored(half: int, radius: int, line: float) -> Texture:
+    """Give a square of 2 * half pixels a side with round corners: only one corner is computed, the rest mirrors it."""
+    away = [max(0.0, radius - place - 0.5) for place in range(half)]
+    rows = []
+    for up in away:
+        left = []
+        for across_px in away:
+            distance = math.hypot(across_px, up)
             alpha = _share(radius - distance + 0.5)
             if line:
                 alpha -= _share(radius - line - distance + 0.5)
-            pixels += bytes((255, 255, 255, round(255 * alpha)))
-    return _texture(side, side, bytes(pixels))
+            left.append(b"\xff\xff\xff%c" % round(255 * alpha))
+        rows.append(b"".join([*left, *reversed(left)]))
+    return _texture(2 * half, 2 * half, b"".join([*rows, *reversed(rows)]))
 
 
 @lru_cache(maxsize=64)
@@ -53,12 +51,6 @@ def across(thick: float) -> Texture:
         from_edge_px = min(column + 0.5, side - column - 0.5) / pixel
         pixels += bytes((255, 255, 255, round(255 * _share(from_edge_px / 2.0))))
     return _texture(side, 1, bytes(pixels))
-
-
-def _beyond(place: int, radius: int) -> float:
-    """Give how far a pixel lies beyond the straight middle, towards a corner."""
-    middle = place + 0.5
-    return max(0.0, radius - middle, middle - radius - 2)
 
 
 def _share(value: float) -> float:

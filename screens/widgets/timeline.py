@@ -41,10 +41,15 @@ class Timeline(Drawn):
             self.fbind(name, self._arrange)
         self._arrange()
 
+    @property
+    def pixel_s(self) -> float:
+        """Give how many seconds one pixel stands for: nothing moves in less."""
+        return float(self.span_s / max(1.0, self.width))
+
     def tell(self, needs: Sequence[HandsNeeded], clash: str = "", marks: Sequence[tuple[float, str]] = ()) -> None:
         """Show these needs, the words of a clash, and clock times at seconds from now below the strip."""
         # Told every second, but what moved by less than a pixel is not drawn again.
-        px_s = self.span_s / max(1.0, self.width)
+        px_s = self.pixel_s
         said = (
             tuple((need.tag, need.level, round(need.start_s / px_s), need.length_s) for need in needs),
             clash,

@@ -1,0 +1,255 @@
+"""The jobs of bench_screens, each in a process of its own: python3 -m tests.bench.screen_jobs JOB STARTED [FOLDER]
+
+Each prints what it measured of itself as one line of JSON. STARTED is the wall time at which the process was asked for.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from random import Random
+from statistics import median
+from typing import Any
+
+SECONDS = 15
+SETTLING = 3
+
+
+def phone() -> None:
+    """Ask for the window of a phone, as the app asks for it."""
+    from kivy.config import Config
+
+    for name, value in (("width", "412"), ("height", "892"), ("maxfps", "30"), ("multisamples", "0")):
+        Config.set("graphics", name, value)
+
+
+def soaking_door(count: int, folder: Path | None = None, long: bool = False) -> tuple[Any, Any]:
+    """A door with that many scopes in detergent, to become ready over the next minute; in disinfectant for `long`."""
+    from data.memory_disk import MemoryDisk
+    from data.opening import open_door, shipped_shelf
+    from data.real_disk import RealDisk
+    from data.rehearse.scene import Place
+    from data.system_clock import SystemClock
+    from protocols.states import State
+    from screens.demo import Point, SetBackClock, length_s, set_bench
+
+    chance = Random(1)
+    step, last_s = ("disinfectant-soak", 560) if long else ("detergent-soak", 55)
+    points = [
+        Point(Place(f"B{n}", "bronchoscope-1", "bronchoscopy"), step, State.IN, chance.uniform(1, last_s))
+        for n in range(2, count + 2)
+    ]
+    clock = SystemClock()
+    plan, back_s = length_s(shipped_shelf(), points, clock.read().wall_ms)
+    set_back = SetBackClock(clock, back_s)
+    disk = RealDisk(folder) if folder else MemoryDisk()
+    door = open_door(disk, set_back, shipped_shelf(), "bench")
+    set_bench(door, set_back.advance, points, [], plan, back_s, set_back)
+    set_back.arrive()
+    return door, disk
+
+
+def the_app(door: Any, disk: Any, sounds: Path, shown: Callable[[Any], None] = lambda shell: None) -> Any:
+    """The whole app on a door: pages, senses, its look at the clock once a second."""
+    from screens.senses.choose import senses_for
+
+    senses = senses_for("linux", sounds)
+    senses.chime.preload(len(door.unit.scopes))
+    phone()
+    from screens.app import build
+    from screens.desk import Desk
+    from screens.frame import BasinbellApp
+
+    return BasinbellApp(lambda apply: build(Desk(door, "joss"), disk, apply), senses, disk, shown)
+
+
+def spent_by(app: Any) -> float:
+    """CPU seconds of an app over SECONDS, after SETTLING."""
+    from kivy.clock import Clock
+
+    spent: list[float] = []
+    Clock.schedule_once(lambda _: spent.append(time.process_time()), SETTLING)
+    Clock.schedule_once(lambda _: (spent.append(time.process_time()), app.stop()), SETTLING + SECONDS)
+    app.run()
+    return spent[1] - spent[0]
+
+
+def job_labels(*_: str) -> dict[str, float]:
+    """8 labels of plain Kivy, updated once a second."""
+    phone()
+    from kivy.app import App
+    from kivy.clock import Clock
+    from kivy.uix.boxlayout import BoxLayout
+    from kivy.uix.label import Label
+
+    box, labels = BoxLayout(orientation="vertical"), [Label(font_size=32) for _ in range(8)]
+    for label in labels:
+        box.add_widget(label)
+    start = time.monotonic()
+
+    def tick(_: float) -> None:
+        for n, label in enumerate(labels):
+            label.text = f"{n}:{time.monotonic() - start:06.2f}"
+
+    class Labels(App):
+        def build(self) -> BoxLayout:
+            Clock.schedule_interval(tick, 1.0)
+            return box
+
+    return {"cpu_s": spent_by(Labels())}
+
+
+def job_soaks(_: str, folder: str) -> dict[str, float]:
+    """The whole app with 50 running soaks, on its Bench."""
+    door, disk = soaking_door(50, long=True)
+    app = the_app(door, disk, Path(folder))
+    app._shell.land = lambda: (app._shell.see(), app._shell.go("bench"))
+    return {"cpu_s": spent_by(app)}
+
+
+def job_prompts(_: str, sounds: str) -> dict[str, float]:
+    """How late the app notices that 50 soaks are over, while somebody taps three times a second."""
+    with tempfile.TemporaryDirectory(dir=Path(sounds).parent) as folder:
+        door, disk = soaking_door(50, Path(folder))
+        app = the_app(door, disk, Path(sounds))
+        from kivy.clock import Clock
+
+        late, chance = [], Random(2)
+        seen = {p.key for p in app._shell.desk.prompts()}
+        see = app._shell.see
+
+        def watched() -> None:
+            see()
+            for prompt in app._shell.prompts:
+                if prompt.kind == "soak" and prompt.level.name == "READY" and prompt.key not in seen:
+                    seen.add(prompt.key)
+                    late.append(prompt.over_s)
+
+        app._shell.see = watched
+        tags = list(door.unit.cycles)
+        note = {"what": "other", "text": "tap"}
+        Clock.schedule_interval(lambda _: app._shell.give("note", chance.choice(tags), note), 0.3)
+        Clock.schedule_once(lambda _: app.stop(), 62)
+        app.run()
+        disk.close()
+    late.sort()
+    return {"count": len(late), "median_ms": median(late) * 1000, "p99_ms": late[int(len(late) * 0.99)] * 1000,
+            "most_ms": late[-1] * 1000, "least_ms": late[0] * 1000}  # fmt: skip
+
+
+def job_early(*_: str) -> dict[str, float]:
+    """10,000 prompts on a simulated clock, woken up to 11 ms early as Kivy's clock does."""
+    from protocols.clock import Stamp
+    from protocols.prompts import due, next_in_s
+    from protocols.unit import Cycle, Settings, Timer, Unit
+
+    chance, zero, early, count = Random(3), Stamp(0, 0, 0), 0, 0
+    while count < 10_000:
+        cycles = {}
+        for n in range(50):
+            least = chance.randrange(120_000, 1_500_000) / 1000
+            timer = Timer("soak", Stamp(-chance.randrange(100_000), 0, 0), least, least + chance.randrange(60, 600))
+            cycles[f"B{n}"] = Cycle(f"c{n}", f"B{n}", "", "", zero, "soak", zero, 1, "start", zero, timer=timer)
+        unit, now_ms, seen = Unit(settings=Settings(), cycles=cycles), 0.0, set()
+        while (wait_s := next_in_s(unit, Stamp(int(now_ms), int(now_ms), 0))) is not None:
+            now_ms += max(1.0, wait_s * 1000 + chance.uniform(-11, 30))
+            now = Stamp(int(now_ms), int(now_ms), 0)
+            for prompt in due(unit, now):
+                if prompt.key in seen:
+                    continue
+                seen.add(prompt.key)
+                count += 1
+                timer = cycles[prompt.scope].timer
+                passed = (now.proven_ms - timer.since.proven_ms) / 1000
+                begins = {"SOON": timer.min_s - 60, "READY": timer.min_s, "LATE": timer.max_s, "VERY_LATE": timer.max_s}
+                clock = passed if prompt.level.name in ("SOON", "READY") else now.longest_ms / 1000
+                early += clock < begins[prompt.level.name]
+    return {"count": count, "early": early}
+
+
+def _in_second_frame(app: Callable[[], Any], started: float, found: dict[str, float]) -> None:
+    from kivy.clock import Clock
+
+    def drawn(_: float) -> None:
+        found["start_s"], found["cpu_s"] = time.time() - started, time.process_time()
+        app().stop()
+
+    Clock.schedule_once(lambda _: Clock.schedule_once(drawn, 0), 0)
+
+
+def job_bare(started: str) -> dict[str, float]:
+    """A Kivy app with one label, from the start of its process to its second frame."""
+    found: dict[str, float] = {}
+    phone()
+    from kivy.app import App
+    from kivy.uix.label import Label
+
+    class Bare(App):
+        def build(self) -> Label:
+            _in_second_frame(lambda: self, float(started), found)
+            return Label(text="Basinbell")
+
+    Bare().run()
+    return found
+
+
+def job_start(started: str, folder: str) -> dict[str, float]:
+    """`main.py --home FOLDER`, from the start of its process to its second frame: sounds, record, Bench and all."""
+    import main
+    from data.rehearse.scene import scene_clock
+    from screens import app
+
+    found: dict[str, float] = {}
+    clock, build = scene_clock(), app.build
+    clock.advance(400_000)
+
+    def built(*given: Any) -> Any:
+        from kivy.app import App
+
+        _in_second_frame(App.get_running_app, float(started), found)
+        return build(*given)
+
+    app.SystemClock, app.build = lambda: clock, built
+    if main.main(["--home", folder]):
+        raise SystemExit("the app did not open")
+    return found
+
+
+def job_memory(*_: str) -> dict[str, float]:
+    """Resident memory over 1,000 changes of page."""
+    door, disk = soaking_door(12)
+    phone()
+    from kivy.base import EventLoop
+    from kivy.core.window import Window
+
+    from screens.app import build
+    from screens.desk import Desk
+
+    shell = build(Desk(door, "joss"), disk)
+    Window.add_widget(shell)
+    EventLoop.start()
+    pages = [
+        ("bench", {}), ("steps", {"tag": "B2"}), ("watch", {}), ("ledger", {}), ("setup", {}), ("steps", {"tag": "B3"}),
+    ]  # fmt: skip
+    sizes = []
+    for n in range(1000):
+        key, what = pages[n % len(pages)]
+        shell.go(key, **what)
+        shell.tick()
+        EventLoop.idle()
+        sizes.append(int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6)
+    return {"first_mb": sizes[0], "after_100_mb": sizes[100], "last_mb": sizes[-1]}
+
+
+JOBS = {
+    "labels": job_labels, "soaks": job_soaks, "prompts": job_prompts, "early": job_early, "bare": job_bare,
+    "start": job_start, "memory": job_memory,
+}  # fmt: skip
+
+if __name__ == "__main__":
+    print(json.dumps(JOBS[sys.argv[1]](*sys.argv[2:])))
