@@ -24,24 +24,44 @@ def brush(role: str, alpha: float = 1.0) -> Color:
 
 def card(x: float, y: float, width: float, height: float, radius: float) -> BorderImage:
     """Draw a filled rounded rectangle on whole pixels; the radius never exceeds half of the shorter side."""
-    return _patch(x, y, width, height, radius, 0)
+    left, low, wide, high, corner = _on_pixels(x, y, width, height, radius)
+    return BorderImage(texture=patches.rounded(corner, 0), border=[corner] * 4, pos=(left, low), size=(wide, high))
 
 
-def outline(x: float, y: float, width: float, height: float, radius: float, line: float) -> BorderImage:
-    """Draw a rounded rectangle as an outline `line` pixels thick, wholly inside the given rectangle."""
-    return _patch(x, y, width, height, radius, max(1, round(line)))
+def outline(x: float, y: float, width: float, height: float, radius: float, line: float) -> Mesh:
+    """Draw a rounded rectangle as an outline `line` pixels thick, wholly inside the given rectangle.
+
+    Of the nine pieces of the picture only the eight at the edge are drawn: the empty middle of a large button would
+    cost a software renderer as much as a filled one.
+    """
+    left, low, wide, high, corner = _on_pixels(x, y, width, height, radius)
+    share = corner / (2 * corner + 2)
+    across = list(zip((left, left + corner, left + wide - corner, left + wide), (0, share, 1 - share, 1), strict=True))
+    upwards = list(zip((low, low + corner, low + high - corner, low + high), (0, share, 1 - share, 1), strict=True))
+    vertices = [figure for y_at, v in upwards for x_at, u in across for figure in (x_at, y_at, u, v)]
+    return Mesh(
+        vertices=vertices,
+        indices=_FRAME,
+        mode="triangles",
+        texture=patches.rounded(corner, min(max(1, round(line)), corner)),
+    )
 
 
-def _patch(x: float, y: float, width: float, height: float, radius: float, line: int) -> BorderImage:
+# The pieces of a grid of four by four points without the one in the middle, as triangles.
+_FRAME = [
+    corner
+    for row in range(3)
+    for column in range(3)
+    if (row, column) != (1, 1)
+    for start in (4 * row + column,)
+    for corner in (start, start + 1, start + 5, start, start + 5, start + 4)
+]
+
+
+def _on_pixels(x: float, y: float, width: float, height: float, radius: float) -> tuple[int, int, int, int, int]:
     left, low = round(x), round(y)
     wide, high = max(2, round(x + width) - left), max(2, round(y + height) - low)
-    corner = max(1, min(round(radius), wide // 2 - 1, high // 2 - 1))
-    return BorderImage(
-        texture=patches.rounded(corner, min(line, corner)),
-        border=[corner] * 4,
-        pos=(left, low),
-        size=(wide, high),
-    )
+    return left, low, wide, high, max(1, min(round(radius), wide // 2 - 1, high // 2 - 1))
 
 
 def dot(x: float, y: float, across: float, line: float = 0.0) -> Rectangle:

@@ -18,7 +18,7 @@ from kivy.uix.widget import Widget
 
 from screens import theme
 from screens.widgets.fonts import font_file
-from screens.widgets.text import fitting_px, line_height_px
+from screens.widgets.text import crisp, fitting_px, line_height_px
 
 
 @lru_cache(maxsize=512)
@@ -27,6 +27,7 @@ def _picture(char: str, size_px: float, bold: bool) -> CoreLabel:
     renders it again through the label when the graphics context was lost, as after a pause on Android."""
     label = CoreLabel(text=char, font_name=font_file(bold), font_size=size_px, color=(1, 1, 1, 1))
     label.refresh()
+    crisp(label.texture)
     return label
 
 

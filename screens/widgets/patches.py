@@ -16,7 +16,10 @@ from kivy.graphics.texture import Texture
 @lru_cache(maxsize=64)
 def rounded(radius: int, line: int) -> Texture:
     """Give a white rounded square 2 * radius + 2 pixels wide; its outline only when `line` is above 0."""
-    return _mirrored(radius + 1, radius, line)
+    texture = _mirrored(radius + 1, radius, line)
+    # Always drawn pixel for pixel, or stretched where it is even: smoothing would change nothing and costs more.
+    texture.mag_filter = texture.min_filter = "nearest"
+    return texture
 
 
 @lru_cache(maxsize=64)

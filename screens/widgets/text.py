@@ -29,6 +29,12 @@ def width_px(text: str, step: str, bold: bool = False) -> float:
     return _width_at_100(text, bold) * sp(theme.step_sp(step)) / 100.0
 
 
+def crisp(texture: Any) -> None:
+    """Let a rendered text be drawn as it is: it always stands pixel for pixel, and smoothing it only costs."""
+    if texture is not None:
+        texture.mag_filter = texture.min_filter = "nearest"
+
+
 class Words(Label):
     """Text that wraps to the width it is given and is as tall as it needs to be.
 
@@ -48,6 +54,7 @@ class Words(Label):
             size_hint_y=None,
             **kwargs,
         )
+        self.fbind("texture", lambda _, texture: crisp(texture))
         self.fbind("width", self._wrap)
         self.fbind("texture_size", self._grow)
         self._wrap()
@@ -86,6 +93,7 @@ class Fitted(Label):
             shorten=False,
             **kwargs,
         )
+        self.fbind("texture", lambda _, texture: crisp(texture))
         # A fixed line height, so that nothing below moves when the text shrinks.
         self.height = line_height_px(step)
         self.fbind("size", self._fit)

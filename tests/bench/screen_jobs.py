@@ -58,9 +58,9 @@ def the_app(door: Any, disk: Any, sounds: Path, shown: Callable[[Any], None] = l
     """The whole app on a door: pages, senses, its look at the clock once a second."""
     from screens.senses.choose import senses_for
 
+    phone()  # before the sounds: with them comes Kivy's clock, which looks once how often to turn
     senses = senses_for("linux", sounds)
     senses.chime.preload(len(door.unit.scopes))
-    phone()
     from screens.app import build
     from screens.desk import Desk
     from screens.frame import BasinbellApp
@@ -73,8 +73,12 @@ def spent_by(app: Any) -> float:
     from kivy.clock import Clock
 
     spent: list[float] = []
-    Clock.schedule_once(lambda _: spent.append(time.process_time()), SETTLING)
-    Clock.schedule_once(lambda _: (spent.append(time.process_time()), app.stop()), SETTLING + SECONDS)
+
+    def begin(_: Any) -> None:
+        Clock.schedule_once(lambda _: spent.append(time.process_time()), SETTLING)
+        Clock.schedule_once(lambda _: (spent.append(time.process_time()), app.stop()), SETTLING + SECONDS)
+
+    app.bind(on_start=begin)
     app.run()
     return spent[1] - spent[0]
 
