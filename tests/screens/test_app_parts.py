@@ -11,6 +11,7 @@ from data.rehearse.scene import must
 from protocols.clock import Stamp, parse_wall
 from protocols.cycle import State
 from protocols.event import Command
+from protocols.labels import LONGEST
 from protocols.lane import lanes
 from screens.app import has_display
 from screens.demo import BENCH, SetBackClock, length_s
@@ -119,7 +120,7 @@ def test_a_stuck_key_and_control_keys_do_no_harm() -> None:
     scanner = Scanner(got.append)
     for _ in range(10_000):
         scanner.key(None, 97, 0, "a", [])
-    assert len(scanner.text) <= 80
+    assert len(scanner.text) <= LONGEST
     scanner.key(None, 27)
     scanner.key(None, 99, 0, "c", ["ctrl"])
     scanner.key(None, 13)

@@ -173,6 +173,9 @@ def test_a_kill_and_a_new_start_land_where_it_was(open_screen: Open) -> None:
     shown = app.screen.texts()
     lines = app.lines()
     app.open()  # nothing was closed before: as after a kill
+    while not app.desk.seen.whole:  # what was done before is read in portions, one a second
+        app.shell.look()
+    app.wait(0)  # the rows for which there is room once all is laid out
     assert [t for t in app.screen.texts() if "Undo" not in t] == [t for t in shown if "Undo" not in t]
     assert app.lines() == lines
     app.clock.advance(1200)
