@@ -139,6 +139,8 @@ class Door:
             false = self.genuine(self.unit, self.device, command) if self.genuine else refuse("no-identity")
             if false is not None:
                 return false
+        if command.do == "pair-handheld" and command.subject == self.device:
+            return refuse("own-device", device=self.device)
         decision = decide(self.unit, command, stamp, self.shelf)
         if isinstance(decision, Refusal):
             return decision

@@ -31,6 +31,10 @@ WORDS_BETWEEN: dict[str, tuple[str, str]] = {
         "no handheld {device!r} is paired with this one; paired: {known}",
         "a lead pairs it first, with the key that it shows",
     ),
+    "own-device": (
+        "{device} is the name of this handheld",
+        "where the other one has the same name, its home is a copy of this one: start it with a home of its own",
+    ),
     "offered": (
         "{subject} is offered to {device} and frozen here until that answers",
         "go on there; or bring its answer here, taken or declined",

@@ -4,6 +4,7 @@ import argparse
 from pathlib import Path
 
 from screens.terminal.checking import add_check, add_dilute, add_plan
+from screens.terminal.handing import add_hand_over, add_pair, add_take_over
 from screens.terminal.importing import add_import
 from screens.terminal.leaving import add_export, add_gather, add_key, add_send
 from screens.terminal.looking import add_trace, add_verify, add_week
@@ -29,6 +30,9 @@ COMMANDS = (
     add_week,
     add_dilute,
     add_scopes,
+    add_pair,
+    add_hand_over,
+    add_take_over,
 )
 
 DESCRIPTION = """\
@@ -48,6 +52,7 @@ examples:
   python3 main.py --home trial send --to /media/stick
   python3 main.py gather /media/stick /media/share --into unit
   python3 main.py verify trial                     hold a record against itself, its ledger and its exports
+  python3 main.py --home trial hand-over B2 --to hh-b --by ann --file b2.offer
   python3 main.py --home trial trace --bath H1     every cycle and event that touched a bath
   python3 main.py --home trial week 2026-W48       a week's figures, and which of them are a real change
 """

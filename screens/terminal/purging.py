@@ -5,6 +5,7 @@ import sys
 
 from data.place import home_folder
 from screens.terminal.homes import FINDING, FINE, wrong_use
+from screens.terminal.who import not_shown
 
 
 def add_purge(commands):
@@ -40,7 +41,7 @@ def run_purge(options):
     # Certificates given for one server are not trusted for another.
     place = _place(options, to, options.ca or (last.certificates if to == last.to else ""))
     with owned_door(disk, SystemClock(), "main.py purge") as (door, _):
-        refused = _who(door, options.by) or _sure(options, place.label)
+        refused = not_shown(door, options.by) or _sure(options, place.label)
         if refused:
             print(refused, file=sys.stderr)
             return FINDING
@@ -67,28 +68,6 @@ def _place(options, to, trusted):
     if user and not password and sys.stdin.isatty():
         password = getpass(f"password of {user}: ")
     return destination(to, Credentials(user, password), trusted)
-
-
-def _who(door, by):
-    """Promise "" once whoever decides has shown who they are, else why not. A wrong PIN stands in the record."""
-    from getpass import getpass
-
-    from data.pins import proof
-    from protocols.event import Command
-    from protocols.refusals import Refusal
-    from protocols.unconfirmed import UNCONFIRMED
-
-    person = door.unit.people.get(by)
-    if person is None or person.pin is None:
-        pins = door.unit.settings.pins_required and person is not None
-        return f"{by} has no PIN, and the unit requires one; an administrator sets it in the app" if pins else ""
-    pin = os.environ.get("BASINBELL_PIN", "") or (getpass(f"PIN of {person.name}: ") if sys.stdin.isatty() else "")
-    if not pin:
-        return f"{person.name} has a PIN; type it here on a terminal, or give it in BASINBELL_PIN"
-    answer = door.give(Command("sign-in", by, {"hash": proof(pin, person.pin)}, UNCONFIRMED))
-    if isinstance(answer, Refusal):
-        return str(answer)
-    return "" if answer.kind == "sign-in" else f"that is not the PIN of {person.name}; the try is in the record"
 
 
 def _sure(options, label):
