@@ -10,6 +10,7 @@ from data.gather import BEGINNINGS
 from data.trace_lines import opened
 from data.trace_store import Store, row_key
 
+_OF_PEOPLE = ("add-person", "record-competency", "hand-shift")
 _OF_STRIPS = ("register-strips", "strip-control", "close-strips")
 
 
@@ -98,7 +99,7 @@ class Batch:
         refs, data = line["refs"], line["data"]
         if line["by"] and line["kind"] != "boot":
             yield "person", line["by"]
-        if line["kind"] == "add-person":
+        if line["kind"] in _OF_PEOPLE:
             yield "person", line["subject"]
         for kind in ("scope", "case"):
             if refs.get(kind):

@@ -232,6 +232,11 @@ def parse_date(text: str) -> date:
     raise CommandFault(f"{text!r} is not a date; write it like 2026-11-25")
 
 
+def days_until(day: str, today: date) -> int:
+    """Promise the days from a date to another (YYYY-MM-DD): 0 on it, negative after it. CommandFault for no date."""
+    return (parse_date(day) - today).days
+
+
 def local_date(wall_ms: int, zone_name: str) -> date:
     """Promise the calendar date in the unit's zone at a wall time."""
     return local(wall_ms, zone_name).date()

@@ -26,6 +26,17 @@ SPECS_BETWEEN: dict[str, Spec] = {
         "leak_test": choice("leak test (none: the family has none)", "pass", "fail", "none"),
         "inspection": choice("looked over, channels and tip included", "pass", "fail"),
         "report": text("number of the repair report"), "culture": text("reference of a culture without growth")}, True),
+    "record-competency": Spec("upkeep", "a person was found competent, until a day", {
+        "what": text("in what (a family, a chemistry, the leak test)", True),
+        "done": Value("date", "day of the assessment", True), "until": Value("date", "last day it holds", True)}, True),
+    "record-filter": Spec("upkeep", "a filter was changed", {
+        "what": text("which kind (rinse water, air, cabinet)", True), "done": Value("date", "day of the change", True),
+        "until": Value("date", "last day before the next change")}),
+    "record-culture": Spec("upkeep", "a culture of a scope, by the laboratory's reference", {
+        "taken": Value("date", "day of the sample", True),
+        "result": choice("what grew (action: at or above the unit's action level: quarantine)",
+                         "none", "growth", "action"),
+        "reference": text("the laboratory's number", True), "until": Value("date", "day of the next sample")}),
     "pair-handheld": Spec("handheld", "take another handheld's name and public key, for handing cycles over", {
         "public_key": Value("hex", "its public key, as main.py key shows it there", True)}, True),
     "hand-over": Spec("scope", "offer a cycle under way to a paired handheld; it is frozen here until that answers", {

@@ -26,7 +26,7 @@ def report_fault(ctx: Context) -> Decision | Refusal:
         return refuse("away", subject=ctx.subject, why=f"with {scope.fault.repairer}: {scope.fault.why}")
     cycle = ctx.unit.cycles.get(ctx.subject)
     refs = {"scope": ctx.subject, **({"cycle": cycle.id, "case": cycle.case} if cycle else {})}
-    fault = _besides(scope.fault, ctx.get("kind"), ctx.get("text"), ctx.get("owner") or "")
+    fault = besides(scope.fault, ctx.get("kind"), ctx.get("text"), ctx.get("owner") or "")
     return Decision("report-fault", ctx.subject, refs, {"fault": fault})
 
 
@@ -34,8 +34,11 @@ def report_fault(ctx: Context) -> Decision | Refusal:
 _STRICTER = ("contamination", "leak", "damage", "other")
 
 
-def _besides(before: Fault | None, kind: str, why: str, owner: str) -> dict[str, str]:
-    # One quarantine at a time: what is found besides is added, and the kind that needs more stays.
+def besides(before: Fault | None, kind: str, why: str, owner: str) -> dict[str, str]:
+    """Promise the fault as an event holds it, with what was known of the scope before.
+
+    One quarantine at a time: what is found besides is added, and the kind that needs more stays.
+    """
     if before is not None:
         kind, why = min(kind, before.kind, key=_STRICTER.index), f"{before.why}; {why}"
     return {"kind": kind, "why": why, "owner": owner or (before.owner if before else "")}
@@ -118,5 +121,5 @@ def with_fault(ctx: Context, decision: Decision, cycle: Cycle) -> Decision:
     found = "leak test failed" if kind == "leak" else data.get("outcome")
     why = str(data.get("reason") or found or kind)
     scope = ctx.unit.scopes.get(cycle.scope)
-    fault = _besides(scope.fault if scope else None, kind, why, data.get("owner") or "")
+    fault = besides(scope.fault if scope else None, kind, why, data.get("owner") or "")
     return decision._replace(data={**data, "fault": fault})

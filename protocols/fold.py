@@ -219,7 +219,7 @@ FOLDS: dict[str, Fold] = {
     "pair-handheld": fold_handover.pair_handheld, "hand-over": fold_handover.hand_over,
     "take-over": fold_handover.take_over, "decline-offer": fold_handover.answered,
     "confirm-handover": _confirm_handover, "hand-shift": fold_handover.hand_shift,
-    "acknowledge": fold_handover.acknowledge,
+    "acknowledge": fold_handover.acknowledge, **dict.fromkeys(fold_usage.UPKEEP_KINDS, fold_usage.upkeep),
     "receive": _receive, "undo": _undo, "correct": _correct, "release": _release, "void": _void, "purge": _purge,
     **dict.fromkeys(STEP_KINDS, _step),
 }  # fmt: skip

@@ -7,7 +7,9 @@ from typing import Any
 from protocols.clock import Stamp
 from protocols.event import Event
 from protocols.fold_stock import with_item
-from protocols.unit import Cycle, Fault, Scope, Unit, Used
+from protocols.unit import Cycle, Fault, Scope, Unit, Upkeep, Used
+
+UPKEEP_KINDS = ("record-competency", "record-filter", "record-culture")
 
 
 def _with_scope(unit: Unit, scope: Scope) -> Unit:
@@ -72,3 +74,13 @@ def ended(scope: Scope, cycle: Cycle, event: Event, stamp: Stamp) -> Scope:
     if data.get("resolves_fault"):
         scope = scope._replace(fault=None)
     return in_quarantine(scope, event, stamp) if data.get("fault") else scope
+
+
+def upkeep(unit: Unit, event: Event, stamp: Stamp) -> Unit:
+    """What was recorded takes the place of what was known of the same thing before."""
+    told = Upkeep(by=event.by, **event.data["upkeep"])
+    unit = unit._replace(upkeep=with_item(unit.upkeep, f"{told.kind}/{told.about}/{told.what}", told))
+    scope = unit.scopes.get(event.subject)
+    if scope is None or not event.data.get("fault"):
+        return unit
+    return _with_scope(unit, in_quarantine(scope, event, stamp))

@@ -4,7 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from protocols import choosing, handover, people, retention, shifts, signin, solutions, strips, unconfirmed
+from protocols import (
+    choosing,
+    handover,
+    people,
+    retention,
+    shifts,
+    signin,
+    solutions,
+    strips,
+    unconfirmed,
+    upkeep,
+)  # fmt: skip
 from protocols.claims import claims_of
 from protocols.clock import parse_date
 from protocols.context import Context
@@ -80,5 +91,7 @@ HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
     "register-strips": strips.register_strips, "strip-control": strips.strip_control,
     "close-strips": strips.close_strips, "strip-test": strips.strip_test, "choose-limits": choosing.choose_limits,
     "confirm-claim": choosing.confirm_claim, "pair-handheld": handover.pair_handheld,
-    "hand-shift": shifts.hand_shift, "acknowledge": shifts.acknowledge, "purge": retention.purge,
+    "hand-shift": shifts.hand_shift, "acknowledge": shifts.acknowledge,
+    "record-competency": upkeep.record_competency, "record-filter": upkeep.record_filter,
+    "record-culture": upkeep.record_culture, "purge": retention.purge,
 }  # fmt: skip

@@ -9,7 +9,7 @@ including, its last use under a passing strip.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from protocols import bath as baths
@@ -62,11 +62,16 @@ def register_strips(ctx: Context) -> Decision | Refusal:
     return over or Decision("register-strips", ctx.subject, {"lot": bottle["lot"]}, {"strips": bottle})
 
 
-def _out_of_date(ctx: Context, bottle: Strips) -> Refusal | None:
+def last_day(bottle: Strips) -> tuple[date, str]:
+    """Promise the last day on which a strip of the bottle may be used, and which date that is by."""
     ends = [(parse_date(bottle.expires), "the printed expiry")]
     if bottle.opened_d_max is not None:
         ends.append((parse_date(bottle.opened) + timedelta(days=bottle.opened_d_max), "the life of the open bottle"))
-    last, what = min(ends)
+    return min(ends)
+
+
+def _out_of_date(ctx: Context, bottle: Strips) -> Refusal | None:
+    last, what = last_day(bottle)
     if baths.latest_day(bottle.registered, ctx.now, ctx.unit.settings.zone) > last:
         return refuse("strips-expired", strips=bottle.label, what=what, date=last.isoformat())
     return None

@@ -20,6 +20,7 @@ from protocols.stock import Bath as Bath
 from protocols.stock import Chosen, Confirmed, Container, Purged, Strips
 from protocols.stock import StripTest as StripTest
 from protocols.usage import Fault as Fault
+from protocols.usage import Upkeep as Upkeep
 from protocols.usage import Used as Used
 
 # Recorded values that stay the same from one scope to the next more often than not.
@@ -243,6 +244,7 @@ class Unit(NamedTuple):
     purged: Purged | None = None
     peers: Mapping[str, Peer] = NOTHING
     shift: Shift | None = None
+    upkeep: Mapping[str, Upkeep] = NOTHING
 
     def bath(self, uid: str) -> Bath | None:
         """Promise the bath of that pouring, if it is still known."""

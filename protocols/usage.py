@@ -1,6 +1,7 @@
 """What becomes of a scope between two cycles, as named tuples of the unit's state (`protocols.unit`).
 
-Its use on a case from issue to the end of the procedure, and its faults from quarantine to the checks after repair.
+Its use on a case from issue to the end of the procedure, and its faults from quarantine to the checks after repair;
+and what a unit keeps up besides, each thing with the day on which it is due again.
 """
 
 from __future__ import annotations
@@ -50,3 +51,20 @@ class Fault(NamedTuple):
     repairer: str = ""
     away: Stamp | None = None
     returned: Stamp | None = None
+
+
+class Upkeep(NamedTuple):
+    """One thing that a unit keeps up, as last recorded. Dates are YYYY-MM-DD; `due` is the last day it holds, "" open.
+
+    kind: "competency" (`about` is a person), "filter" (a filter or its place) or "culture" (a scope; `result` and
+    `reference` name what the laboratory found and under which number).
+    """
+
+    kind: str
+    about: str
+    what: str
+    done: str
+    due: str = ""
+    result: str = ""
+    reference: str = ""
+    by: str = ""

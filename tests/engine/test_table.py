@@ -174,7 +174,7 @@ def test_an_empty_unit_takes_its_first_lead_from_anybody_and_nothing_else() -> N
 
 LEAD_ONLY = {
     "set-unit", "add-person", "adopt-protocol", "decide", "correct", "void", "choose-limits", "confirm-claim",
-    "retire-person", "set-badge", "return-checked", "purge", "pair-handheld",
+    "retire-person", "set-badge", "return-checked", "purge", "pair-handheld", "record-competency",
 }  # fmt: skip
 
 
@@ -187,6 +187,7 @@ def test_what_only_a_lead_may() -> None:
         "void": {"reason": "r"}, "choose-limits": {}, "confirm-claim": {"label": "l"},
         "retire-person": {"reason": "r"}, "set-badge": {"badge": "b"},
         "return-checked": {"leak_test": "pass", "inspection": "pass"}, "pair-handheld": {"public_key": "ab" * 32},
+        "record-competency": {"what": "w", "done": TODAY, "until": TODAY},
         "purge": {"first_seq": 1, "last_seq": 9, "to": "x", **dict.fromkeys(("head", "stub", "manifest"), "ab" * 32)},
     }  # fmt: skip
     assert {name for name, spec in SPECS.items() if spec.lead} == LEAD_ONLY == set(needed)
