@@ -97,6 +97,16 @@ def hang_of_stored(unit: Unit, scope: Scope, now: Stamp) -> Hang:
     return Hang("due soon" if soon else "ready", limit, left)
 
 
+def late_in(unit: Unit, now: Stamp) -> list[str]:
+    """Promise the scopes that have not come in since their procedure and are past the limit of their delay."""
+    found = []
+    for tag, scope in unit.scopes.items():
+        gone, limit = gone_s(scope, now), scope.used.max_s if scope.used is not None else None
+        if gone is not None and limit is not None and gone > limit and place_of(unit, tag) is Place.WAITING:
+            found.append(tag)
+    return sorted(found)
+
+
 def gone_s(scope: Scope, now: Stamp) -> float | None:
     """Promise how long (s) a scope's delay has run since its procedure, None while none runs."""
     used = scope.used

@@ -38,6 +38,15 @@ _PAGES = {
     "setup-limit": ("screens.setup.limits", "LimitPage"),
     "setup-dilute": ("screens.setup.dilute", "DilutePage"),
     "setup-unit": ("screens.setup.unit", "UnitPage"),
+    "scope": ("screens.scope.scope", "ScopePage"),
+    "scope-ended": ("screens.scope.forms", "EndedPage"),
+    "scope-fault": ("screens.scope.forms", "FaultPage"),
+    "scope-return": ("screens.scope.forms", "ReturnPage"),
+    "handover": ("screens.handover.handover", "HandoverPage"),
+    "upkeep": ("screens.setup.upkeep", "UpkeepPage"),
+    "upkeep-competency": ("screens.setup.upkeep", "CompetencyPage"),
+    "upkeep-filter": ("screens.setup.upkeep", "FilterPage"),
+    "upkeep-culture": ("screens.setup.upkeep", "CulturePage"),
     "setup-handheld": ("screens.setup.handheld", "HandheldPage"),
     "setup-sounds": ("screens.setup.sounds", "SoundsPage"),
     "setup-practice": ("screens.practice.pages", "PracticeStart"),
@@ -54,7 +63,7 @@ def lead_pages(
     """
     needs: dict[str, tuple[Any, ...]] = {
         "ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply), "send": (sending,), "watch": (sending,),
-        "watch-week": (disk,),
+        "watch-week": (disk,), "handover": (disk,),
     }  # fmt: skip
     return {key: _maker(*where, *needs.get(key, ())) for key, where in _PAGES.items()}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+from protocols.chunks import CHUNK_LONGEST, is_chunk
 from protocols.labels import LONGEST, SEPARATOR
 
 ENTER = (13, 271)
@@ -60,5 +61,6 @@ class Scanner:
         if text == SEPARATOR and self._text.endswith(SEPARATOR):
             return
         # Beyond the longest label a stuck key must not fill the memory.
-        if (text.isprintable() or text == SEPARATOR) and len(self._text) + len(text) <= LONGEST:
+        longest = CHUNK_LONGEST if is_chunk(self._text) else LONGEST
+        if (text.isprintable() or text == SEPARATOR) and len(self._text) + len(text) <= longest:
             self._text += text

@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from protocols.chunks import is_chunk
 from protocols.clock import Stamp
 from protocols.errors import ClockError
 from protocols.lane import Lane
 from protocols.prompts import Prompt
 from protocols.unit import Person
+from protocols.whereabouts import late_in
 from screens import taps
 from screens.desk import Desk, Told
 from screens.finding import find
@@ -124,11 +126,19 @@ class Shell(Paged):
         except ClockError as error:
             self.tell(Told(False, say("told.clock", why=error), rule="clock"))
         count = sum(1 for lane in self.lanes if lane.over_s > 0 or lane.cycle.hold is not None)
+        count += self._late_in()
         if count != self._tab_count:
             self._tab_count = count
             self.tabs.set_words("watch", say("tab.watch_count", count=count) if count else say("tab.watch"))
         for heard in self.on_look:
             heard()
+
+    def _late_in(self) -> int:
+        """Count the scopes that are past the limit of their delay and have not come in."""
+        try:
+            return len(late_in(self.desk.unit, self.desk.now()))
+        except ClockError:
+            return 0
 
     def lane(self, tag: str) -> Lane | None:
         """Give the lane of a scope as of the last look, or None."""
@@ -185,6 +195,9 @@ class Shell(Paged):
         """Take a scanned text to its place: the page shown, else the page of the scope with that tag."""
         self.desk.touched()
         page = self.page
+        if is_chunk(text) and not (page is not None and page.key == "handover"):
+            self.go("handover", chunk=text)
+            return
         if page is not None and page.scanned(text):
             self.look()
             return

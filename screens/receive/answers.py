@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from protocols.clock import Stamp, local, local_date, wall_text
+from protocols.clock import Stamp, local, local_date, parse_wall, wall_text
 from protocols.limits import delay_of
 from protocols.shelf import Shelf
-from protocols.unit import Unit
+from protocols.unit import Unit, Used
 from screens.planning import Asked
 from screens.words import has, say
 
@@ -28,6 +28,14 @@ class Answers:
     kind: str = ""
     by: str = ""
     wanted_ms: int | None = None
+
+    def take_over(self, used: Used | None) -> None:
+        """Take over what is known of a scope that was issued: its case, and the end of its procedure where told."""
+        if used is None:
+            return
+        self.case = self.case or used.case
+        if used.procedure_end and not self.ended_said:
+            self.ended_said, self.ended_ms = True, parse_wall(used.procedure_end)
 
     def values(self, precleaned: str, now: Stamp, zone: str) -> dict[str, Any]:
         """Promise the values of the receipt: what was said and nothing more."""

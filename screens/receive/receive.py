@@ -217,6 +217,7 @@ class Receive(Page):
             self.shell.tell(Told(True, say("receive.in_cycle", tag=tag)))
             return
         self.answers.tag = tag
+        self.answers.take_over(unit.scopes[tag].used)
         sha = unit.protocols.get(unit.scopes[tag].protocol)
         self.answers.kind = kind_of(self.desk.door.shelf.protocol(sha).family if sha else "")
         if ask and not self.answers.case:

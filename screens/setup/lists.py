@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING, Any
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
+from protocols.whereabouts import place_of
 from screens import theme
 from screens.heading import Head
 from screens.page import Page
+from screens.scope.acts import place_words
 from screens.setup.baths import ask_bath, bath_line
 from screens.setup.person import change_person
 from screens.widgets.button import BigButton
@@ -106,12 +108,11 @@ class ScopesPage(ListPage):
         parts = [scope.model, say("fact.serial", serial=scope.serial) if scope.serial else ""]
         parts += [say("fact.loan")] if scope.loaner else []
         lines = [", ".join(part for part in parts if part)]
-        if tag in unit.cycles:
-            lines.append(say("setup.in_cycle"))
-        elif scope.last is not None and scope.last.outcome == "out of service":
-            lines.append(say("setup.out"))
+        lines.append(place_words(place_of(unit, tag)))
         family, title = (shipped(protocol.spoken), shipped(protocol.title)) if protocol else ("", scope.protocol)
-        return self.card(tag, None, tag, family, title, lines=[line for line in lines if line])
+        return self.card(
+            tag, lambda: self.shell.go("scope", tag=tag), tag, family, title, lines=[line for line in lines if line]
+        )
 
 
 class BathsPage(ListPage):

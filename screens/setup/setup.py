@@ -10,6 +10,7 @@ from kivy.metrics import dp
 from protocols.claims import claims_of
 from protocols.limits import KINDS
 from protocols.unit import Person, Settings
+from protocols.upkeep import due_list
 from screens import theme
 from screens.asking import WhoPage
 from screens.heading import Head
@@ -27,9 +28,11 @@ if TYPE_CHECKING:
 # What a new unit needs, in this order: only a lead may do the rest, and a bath is poured for scopes.
 FIRST = ("person", "unit", "scope", "bath")
 _LISTS = (
-    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "unit",
-    "handheld", "practice",
+    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "upkeep", "handover",
+    "unit", "handheld", "practice",
 )  # fmt: skip
+# Pages that are reached from elsewhere too, so that they have no name of the Setup.
+_SHARED = ("upkeep", "handover")
 
 
 class SetupPage(Page):
@@ -52,7 +55,7 @@ class SetupPage(Page):
         for name, button in self._first.items():
             button.bind(on_command=self._goer(f"setup-{name}", fresh=name != "unit"))
         for name, button in self._lists.items():
-            button.bind(on_command=self._goer(f"setup-{name}"))
+            button.bind(on_command=self._goer(name if name in _SHARED else f"setup-{name}"))
         self._leaves = Leaves()
         self.add_widget(self._head)
         self.add_widget(self._leaves)
@@ -123,6 +126,8 @@ class SetupPage(Page):
             "unit": say("setup.unit_under", name=unit.settings.name, zone=unit.settings.zone),
             "handheld": say("setup.handheld.under"),
             "practice": say("setup.practice.under"),
+            "handover": say("setup.handover.under"),
+            "upkeep": self._upkeep_words(),
         }
         for name, button in self._lists.items():
             button.set_words(say(f"setup.{name}"), unders[name])
@@ -138,6 +143,10 @@ class SetupPage(Page):
             "limits": say("setup.limits.under", chosen=len(unit.limits), all=len(KINDS)),
             "dilute": say("setup.dilute.under"),
         }
+
+    def _upkeep_words(self) -> str:
+        due = sum(1 for one in due_list(self.desk.unit, self.desk.now()) if one.state != "holds")
+        return say("setup.upkeep.due", count=due) if due else say("setup.none")
 
     def _strips_words(self) -> str:
         bottles = [s for s in self.desk.unit.strips.values() if not s.closed]

@@ -9,6 +9,7 @@ from protocols import bath as rules
 from protocols.clock import Stamp, clock_text, local, local_date, longest_s, parse_date, parse_wall
 from protocols.lane import Lane
 from protocols.unit import Bath, Scope, Unit
+from protocols.whereabouts import Place, hang_of_stored, place_of
 from screens.moments import day_and_time, day_words, span_words
 from screens.watch.sightings import Sightings
 from screens.words import refused, say, shipped
@@ -44,7 +45,7 @@ class BathRow:
 
 @dataclass(frozen=True, slots=True)
 class StoredRow:
-    """One scope hung up: `over` where its hang time has ended."""
+    """One scope hung up: `over` where its hang time has ended, `soon` where it ends soon."""
 
     tag: str
     family: str
@@ -52,6 +53,7 @@ class StoredRow:
     details: tuple[str, ...]
     released: bool
     over: bool
+    soon: bool = False
 
 
 def past_limit(unit: Unit, now: Stamp, lanes: Iterable[Lane], seen: Sightings) -> list[ScopeRow]:
@@ -207,27 +209,24 @@ def stored(unit: Unit, now: Stamp, families: dict[str, str]) -> list[StoredRow]:
 
     `families` maps a protocol's id to its spoken family.
     """
-    hung = [s for s in unit.scopes.values() if s.last and s.last.outcome == "completed" and s.tag not in unit.cycles]
-    return [
-        _stored_row(unit, now, s, families.get(s.protocol, "")) for s in sorted(hung, key=lambda s: _left_s(s, now))
-    ]
+    hung = [s for s in unit.scopes.values() if place_of(unit, s.tag) is Place.STORED]
+    found = sorted(hung, key=lambda s: _left_s(unit, s, now))
+    return [_stored_row(unit, now, s, families.get(s.protocol, "")) for s in found]
 
 
-def _left_s(scope: Scope, now: Stamp) -> float:
-    last = scope.last
-    if last is None or last.dried is None or last.hang_s_max is None:
-        return float("inf")
-    return last.hang_s_max - longest_s(last.dried, now)
+def _left_s(unit: Unit, scope: Scope, now: Stamp) -> float:
+    left = hang_of_stored(unit, scope, now).left_s
+    return float("inf") if left is None else left
 
 
 def _stored_row(unit: Unit, now: Stamp, scope: Scope, family: str) -> StoredRow:
     last, zone = scope.last, unit.settings.zone
-    left_s = _left_s(scope, now)
+    left_s, state = _left_s(unit, scope, now), hang_of_stored(unit, scope, now).state
     place = last.place if last else ""
     lines = []
     if last is not None and last.dried is not None:
         lines.append(say("watch.dried", when=day_and_time(last.dried.wall_ms, zone)))
-        if last.hang_s_max is not None:
+        if left_s < float("inf"):
             until_ms = now.wall_ms + round(left_s * 1000)
             lines.append(say("watch.hang_until", when=day_and_time(until_ms, zone)))
     details = [", ".join(lines)]
@@ -237,10 +236,10 @@ def _stored_row(unit: Unit, now: Stamp, scope: Scope, family: str) -> StoredRow:
         title = say("watch.hang_over", time=span_words(-left_s))
         details.append(say("watch.reprocess"))
     elif left_s < float("inf"):
-        title = say("watch.hang_left", time=span_words(left_s))
+        title = say("watch.hang_soon" if state == "due soon" else "watch.hang_left", time=span_words(left_s))
     else:
         title = say("watch.hang_no_limit")
     if place:
         title = say("watch.in_place", title=title, place=place)
     released = bool(last and last.released_by)
-    return StoredRow(scope.tag, family, title, _said(details), released, left_s < 0)
+    return StoredRow(scope.tag, family, title, _said(details), released, left_s < 0, state == "due soon")

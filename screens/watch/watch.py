@@ -20,6 +20,7 @@ from screens.plan_words import load_bars
 from screens.planning import Asked, Planned
 from screens.send.sending import Sending
 from screens.watch import rows
+from screens.watch.between_part import BetweenPart
 from screens.watch.chart import LoadChart
 from screens.watch.load import BIN_S, SPAN_S, Load, load_of
 from screens.watch.others import OthersPart
@@ -55,6 +56,7 @@ class WatchPage(Page):
         self._load_title = Titled(say("watch.load", hours=round(SPAN_S / 3600)))
         self._ready_title = Titled(say("ready.title"))
         self._plan = PlanPart()
+        self._between = BetweenPart(shell)
         self._calm = Words(say("watch.calm"), role="quiet")
         self._no_baths = Words(say("watch.no_baths"), role="quiet")
         self._no_stored = Words(say("watch.no_stored"), role="quiet")
@@ -101,12 +103,14 @@ class WatchPage(Page):
                 *([self._fault] if self._fault.text else []),
                 *under(self._titles["past"], late),
                 *under(self._titles["waiting"], held),
+                *self._between.urgent(now, families),
                 *calm,
                 *under(self._titles["baths"], baths, self._no_baths),
                 *([self._spent] if gone else []),
                 *under(self._load_title, [self._chart, self._crowd, self._naive, *self._plan.words]),
                 *under(self._ready_title, self._plan.ready),
                 *under(self._titles["stored"], hung, self._no_stored),
+                *self._between.calm(now, families),
                 *self._others.blocks(now, unit.settings.zone),
                 self._week,
             ]
@@ -115,6 +119,7 @@ class WatchPage(Page):
     def left(self) -> None:
         """Forget cards of what is gone; the page may be away for hours."""
         self._cards.clear()
+        self._between.forget()
         if self.shell.planning is not None:
             self.shell.planning.ask(Asked())
         self._leaves.show([])
@@ -145,7 +150,7 @@ class WatchPage(Page):
             if kind == "scope":
                 card.bind(on_command=lambda *_: self.shell.go("steps", tag=name), on_side=lambda *_: self._note(name))
             elif kind == "hung":
-                card.bind(on_command=lambda *_: self.shell.go("ledger", tag=name))
+                card.bind(on_command=lambda *_: self.shell.go("scope", tag=name))
         return card
 
     def _scope(self, row: rows.ScopeRow, level: str) -> Card:
@@ -163,7 +168,15 @@ class WatchPage(Page):
     def _hung(self, row: rows.StoredRow) -> Card:
         card = self._card("hung", row.tag)
         mark = "released" if row.released else "disinfected"
-        card.tell(row.tag, row.family, row.title, "", row.details, mark, "over" if row.over else "calm")
+        card.tell(
+            row.tag,
+            row.family,
+            row.title,
+            "",
+            row.details,
+            mark,
+            "over" if row.over else "near" if row.soon else "calm",
+        )
         return card
 
     def _note(self, tag: str) -> None:

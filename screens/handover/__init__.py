@@ -1,0 +1,1 @@
+"""Handing cycles to another handheld, and the shift to another person."""

@@ -1,0 +1,1 @@
+"""One scope between its cycles, and what can be said of it by touch."""
