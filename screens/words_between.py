@@ -16,6 +16,7 @@ BETWEEN_WORDS = {
     "place.stored": "Stored",
     "scope.loan": "on loan until {day}",
     "scope.steps": "To its step",
+    "scope.cycles": "Its cycles",
     "scope.receive": "Receive it",
     "scope.issue": "Issue {tag} to a case",
     "scope.ended": "Procedure over, not come in",

@@ -73,7 +73,9 @@ def storage_words(unit: Unit, scope: Scope, now: Stamp) -> str:
 def acts_for(unit: Unit, tag: str, now: Stamp) -> list[Act]:
     """Promise the buttons of a scope's page, what is most likely wanted first."""
     place = place_of(unit, tag)
-    return [*_ACTS[place](unit, unit.scopes[tag], now), *_faulty(unit.scopes[tag], place)]
+    scope = unit.scopes[tag]
+    past = [Go(say("scope.cycles"), "ledger")] if scope.last is not None else []
+    return [*_ACTS[place](unit, scope, now), *_faulty(scope, place), *past]
 
 
 def _in_cycle(unit: Unit, scope: Scope, now: Stamp) -> Iterator[Act]:

@@ -158,6 +158,8 @@ def test_a_row_leads_to_its_scope_and_a_hung_one_to_its_cycles(open_screen: Open
     shown.go("watch")
     shown.tap("More below")
     shown.tap("B2")
+    assert shown.page.key == "scope" and shown.page.tag == "B2"
+    shown.tap("Its cycles")
     assert shown.page.key == "ledger"
     assert shown.page.query.tag == "B2"
 
