@@ -29,7 +29,6 @@ if TYPE_CHECKING:
 FIRST = ("person", "unit", "scope", "bath")
 _LISTS = (
     "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "upkeep", "handover",
-    "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "upkeep", "handover",
     "unit", "handheld", "practice",
 )  # fmt: skip
 # Pages that are reached from elsewhere too, so that they have no name of the Setup.
