@@ -10,6 +10,7 @@ from kivy.metrics import dp, sp
 from kivy.uix.widget import Widget
 
 from protocols.clock import Stamp, longest_s
+from protocols.cycle import State
 from protocols.lane import Lane
 from protocols.prompts import Level
 from protocols.receipt import UNDO_S
@@ -26,6 +27,7 @@ from screens.widgets.button import BigButton, ButtonRow
 from screens.widgets.caution import Caution
 from screens.widgets.leaves import Leaves
 from screens.widgets.pips import Pips
+from screens.widgets.sketch import StepSketch
 from screens.widgets.split import Split
 from screens.widgets.step_dots import StepDots
 from screens.widgets.text import Words
@@ -38,6 +40,8 @@ if TYPE_CHECKING:
 # to the next leaf, so that the button stays on the screen. Own figure.
 _LOW_DP = 400.0
 _ROWS_LOW = 2
+# While something runs the coil is what helps; before, the drawing is.
+_SKETCHED = (State.LOOK, State.PASS, State.COUNT, State.OUT, State.AIR_OFF)
 _WAITS = ("soak", "machine run")
 
 
@@ -70,6 +74,7 @@ class Steps(Page):
         self.pick = BigButton("", look="plain")
         self.pick.bind(on_command=lambda *_: self._open_picks())
         self.cautions = Caution()
+        self.sketch = StepSketch()
         self.done = Done()
         self.then = Words("", step="body")
         self.limit = Words("", step="title", bold=True)
@@ -211,6 +216,9 @@ class Steps(Page):
             blocks.append(self.detail)
             first.append(self.detail)
         blocks.append(self.dots)
+        self.sketch.step = lane.step.id if lane.state in _SKETCHED and not self._low else ""
+        if self.sketch.height > 0:
+            blocks.append(self.sketch)
         if told.liquid:
             blocks.append(self.running)
             first.append(self.running)

@@ -16,6 +16,7 @@ from screens.widgets.coil import Coil
 from screens.widgets.keypad import Keypad
 from screens.widgets.lane import Lane
 from screens.widgets.pips import Pips
+from screens.widgets.sketch import StepSketch
 from screens.widgets.state_mark import StateMark
 from screens.widgets.step_dots import StepDots
 from screens.widgets.tabs import Tabs
@@ -118,6 +119,12 @@ def keypad() -> Widget:
     return column(Keypad(kind="tags"), later)
 
 
+def sketches() -> Widget:
+    """Drawings of steps: an opening, a leak, a channel, a part to wipe, the elevator from near."""
+    steps = ("brush-air-water-cylinder", "leak-test", "brush-biopsy-channel", "wipe-insertion", "flush-elevator-raised")
+    return column(*(StepSketch(step=step) for step in steps))
+
+
 PAGES: dict[str, Callable[[], Widget]] = {
     "coils": coils,
     "lanes": lanes,
@@ -125,4 +132,5 @@ PAGES: dict[str, Callable[[], Widget]] = {
     "marks": marks,
     "buttons": buttons,
     "keypad": keypad,
+    "sketches": sketches,
 }
