@@ -6,6 +6,7 @@ from dataclasses import replace
 from math import ceil
 from typing import TYPE_CHECKING, Any
 
+from kivy.clock import Clock
 from kivy.metrics import dp, sp
 from kivy.uix.widget import Widget
 
@@ -79,6 +80,10 @@ class Steps(Page):
         self.then = Words("", step="body")
         self.limit = Words("", step="title", bold=True)
         self.leaves = Leaves()
+        self._shown_low: bool | None = None
+        # The room is known only once the page is on the screen, and changes when the handheld is turned.
+        self._measured = Clock.create_trigger(lambda _: self._measure(), -1)
+        self.leaves.fbind("height", self._measured)
         self.undo = BigButton("", look="plain")
         self.undo.bind(on_command=lambda *_: self._undo())
         self.wrong = BigButton(say("wrong.title"), look="plain")
@@ -110,10 +115,15 @@ class Steps(Page):
         """Whether the screen is so low, for its type size, that only what the step needs has room."""
         return self.leaves.height < dp(_LOW_DP) * sp(1) / dp(1)
 
+    def _measure(self) -> None:
+        if self.parent is not None and self._shown_low not in (None, self._low):
+            self.refresh()
+
     # --- showing
 
     def refresh(self) -> None:
         """Show the scope as of now."""
+        self._shown_low = self._low
         self.desk.seen.more()
         now, zone = self.desk.now(), self.desk.unit.settings.zone
         lane = self.shell.lane(self.tag)
