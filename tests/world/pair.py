@@ -210,7 +210,7 @@ class Pair:
     def arrive(self, to: Held, packet: bytes, decline: bool | None = None) -> None:
         decline = self.chance.random() < 0.2 if decline is None else decline
         taken = take_packet(to.world.door, packet, LEAD, decline)
-        to.world._follow()
+        to.world.follow()
         for one in taken:
             if isinstance(one.answer, Refusal):
                 self.refused += 1

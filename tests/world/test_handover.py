@@ -35,7 +35,7 @@ def packet_of(side: Held, with_texts: bool = True) -> bytes:
 
 def give(to: Held, packet: bytes, decline: bool = False) -> list[Event | Refusal]:
     taken = take_packet(to.world.door, packet, LEAD, decline)
-    to.world._follow()
+    to.world.follow()
     return [one.answer for one in taken]
 
 
