@@ -47,6 +47,7 @@ _PAGES = {
     "upkeep-competency": ("screens.setup.upkeep", "CompetencyPage"),
     "upkeep-filter": ("screens.setup.upkeep", "FilterPage"),
     "upkeep-culture": ("screens.setup.upkeep", "CulturePage"),
+    "setup-weeks": ("screens.setup.weeks", "WeeksPage"),
     "setup-handheld": ("screens.setup.handheld", "HandheldPage"),
     "setup-sounds": ("screens.setup.sounds", "SoundsPage"),
     "setup-practice": ("screens.practice.pages", "PracticeStart"),
@@ -63,7 +64,7 @@ def lead_pages(
     """
     needs: dict[str, tuple[Any, ...]] = {
         "ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply), "send": (sending,), "watch": (sending,),
-        "watch-week": (disk,), "handover": (disk,),
+        "watch-week": (disk,), "handover": (disk,), "setup-weeks": (sending,),
     }  # fmt: skip
     return {key: _maker(*where, *needs.get(key, ())) for key, where in _PAGES.items()}
 

@@ -14,6 +14,7 @@ from data.destinations.errors import CredentialsRefused, DeliveryError, Destinat
 from data.disk import Disk
 from data.door import Door
 from data.others import Other, Unread, others
+from data.purging import Looked, look
 from data.receipts import Receipt, Receipts
 from data.send import Delivered, deliver, keep, prepare, signer_of, waiting
 from data.send_place import Place, keep_others_from, keep_place, others_from, place_of
@@ -181,6 +182,29 @@ class Sending:
                 there.close()
 
         return look
+
+    def reading_back(self, week: str) -> Callable[[], Looked] | None:
+        """Promise a look at a week's export where weeks go, for a thread of its own; None while a round is under way.
+
+        Raises as `data.purging.look` once it runs.
+        """
+        if self.busy or not self.place.to:
+            return None
+        public, purged = self.own_signer().public, self._door.unit.purged
+
+        def read() -> Looked:
+            place = self._make(self.place.to, self._credentials, self.place.certificates)
+            try:
+                return look(self._disk, purged, week, place, public)
+            finally:
+                place.close()
+
+        return read
+
+    def own_signer(self) -> Signer:
+        """Promise the handheld's signer. Raises as `signer_of`."""
+        self._signer = self._signer or signer_of(self._disk)
+        return self._signer
 
     def see_others_from(self, folder: str) -> None:
         """Look for other handhelds in that folder from now on, "" for where weeks go. Raises DiskError."""

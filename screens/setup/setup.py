@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 FIRST = ("person", "unit", "scope", "bath")
 _LISTS = (
     "people", "scopes", "baths", "containers", "strips", "chemistries", "limits", "dilute", "upkeep", "handover",
-    "unit", "handheld", "practice",
+    "unit", "weeks", "handheld", "practice",
 )  # fmt: skip
 # Pages that are reached from elsewhere too, so that they have no name of the Setup.
 _SHARED = ("upkeep", "handover")
@@ -124,6 +124,7 @@ class SetupPage(Page):
             "strips": self._strips_words(),
             **self._solution_words(),
             "unit": say("setup.unit_under", name=unit.settings.name, zone=unit.settings.zone),
+            "weeks": say("setup.count_weeks", count=len(self.desk.door.journal.segments())),
             "handheld": say("setup.handheld.under"),
             "practice": say("setup.practice.under"),
             "handover": say("setup.handover.under"),

@@ -1,0 +1,112 @@
+"""Old weeks by touch: how many are kept, what was sent, the oldest purged once its export was read back."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import goldens
+import pytest
+from harness import Screen
+from lead_scene import SIZES, TECHNICIAN, Scene, Shown
+
+from data.audit import Audit
+from data.destinations.folder import FolderDestination
+from data.send import send_waiting, signer_of
+from data.send_place import Place
+
+Opener = Callable[..., Screen]
+WEEK_S = 7 * 86_400
+FIRST, SECOND, THIRD = "2026-W48", "2026-W49", "2026-W50"
+
+
+def three_weeks(stick: Path) -> Scene:
+    """A unit in its third week, whose first two have been sent to a stick."""
+    scene = Scene()
+    for seconds in (31, 32):
+        scene.wait(WEEK_S)
+        scene.give("set-unit", "unit", "mira", soon_s=seconds)
+    place = FolderDestination(stick)
+    list(send_waiting(scene.disk, scene.door.journal, place, signer_of(scene.disk), lambda: "then", lambda line: None))
+    return scene
+
+
+@pytest.fixture
+def shown(open_screen: Opener, tmp_path: Path) -> Shown:
+    scene = three_weeks(tmp_path)
+    shown = Shown(open_screen(412, 892), scene, "setup")
+    shown.sending.go_to(Place(str(tmp_path)))
+    return shown
+
+
+def purge(shown: Shown) -> None:
+    shown.tap(f"Purge {FIRST}", f"Purge {FIRST}")
+    shown.sending.background.finish()
+    shown.settle()
+
+
+def test_nothing_can_be_purged_until_the_unit_says_how_long_weeks_are_kept(shown: Shown, tmp_path: Path) -> None:
+    shown.tap("More below, 1 of 2", "Old weeks")
+    texts = shown.all_texts()
+    assert "all: nothing is ever purged" in texts and "No week is older than the unit keeps" in texts
+    assert {FIRST, SECOND, THIRD, "still open", f"arrived whole: {tmp_path.name}", "not sent yet"} >= {
+        text for text in texts if text.startswith(("2026-W", "arrived", "not sent"))
+    }
+    shown.tap("Weeks kept besides the running one")
+    shown.type("1")
+    assert shown.scene.door.unit.settings.keep_weeks == 1
+    assert f"Purge {FIRST}" in shown.screen.texts()
+
+
+def test_a_lead_purges_the_oldest_week_after_its_export_was_read_back(shown: Shown, tmp_path: Path) -> None:
+    scene = shown.scene
+    scene.give("set-unit", "unit", "mira", keep_weeks=1)
+    shown.go("setup-weeks")
+    shown.tap(f"Purge {FIRST}")
+    assert any("leaves this handheld for good" in text for text in shown.screen.texts())
+    shown.tap(f"Purge {FIRST}")
+    shown.sending.background.finish()
+    shown.settle()
+    assert scene.last_line()["kind"] == "purge" and scene.door.journal.segments() == [SECOND, THIRD]
+    assert any(f"Purged up to {FIRST}; that one lies at {tmp_path.name}" in text for text in shown.all_texts())
+    assert "No week is older than the unit keeps" in shown.screen.texts()
+    assert list(Audit(scene.disk, [], pause=lambda seconds: None).differences()) == []
+
+
+def test_what_can_not_be_read_back_stays_and_says_why(shown: Shown, tmp_path: Path) -> None:
+    scene = shown.scene
+    scene.give("set-unit", "unit", "mira", keep_weeks=1)
+    (tmp_path / "scene" / FIRST / "cycles.csv").write_bytes(b"")
+    shown.go("setup-weeks")
+    purge(shown)
+    assert scene.door.journal.segments() == [FIRST, SECOND, THIRD] and scene.last_line()["kind"] == "set-unit"
+    assert any("nothing was purged" in text for text in shown.screen.texts())
+
+
+def test_a_technician_is_told_to_call_a_lead(shown: Shown) -> None:
+    scene = shown.scene
+    scene.give("set-unit", "unit", "mira", keep_weeks=1)
+    scene.desk.by = TECHNICIAN
+    shown.go("setup-weeks")
+    purge(shown)
+    assert scene.door.journal.segments() == [FIRST, SECOND, THIRD]
+    assert any("needs a lead" in text for text in shown.screen.texts())
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_every_leaf_is_whole(open_screen: Opener, tmp_path: Path, size: tuple[float, float, float]) -> None:
+    (tmp_path / "stick").mkdir()
+    scene = three_weeks(tmp_path / "stick")
+    scene.give("set-unit", "unit", "mira", keep_weeks=1)
+    shown = Shown(open_screen(*size), scene, "setup-weeks")
+    shown.sending.go_to(Place("https://files.example.org/a/rather/long/way/to/where/weeks/go"))
+    shown.settle()
+    shown.leaves()
+
+
+def test_it_looks_as_agreed(open_screen: Opener, tmp_path: Path) -> None:
+    (tmp_path / "stick").mkdir()
+    scene = three_weeks(tmp_path / "stick")
+    scene.give("set-unit", "unit", "mira", keep_weeks=1)
+    shown = Shown(open_screen(412, 892), scene, "setup-weeks")
+    goldens.check("setup-weeks-enamel", shown.screen.picture(), tmp_path)
