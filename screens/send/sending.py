@@ -14,7 +14,6 @@ from data.destinations.errors import CredentialsRefused, DeliveryError, Destinat
 from data.disk import Disk
 from data.door import Door
 from data.others import Other, Unread, others
-from data.purging import Looked, look
 from data.receipts import Receipt, Receipts
 from data.send import Delivered, deliver, keep, prepare, signer_of, waiting
 from data.send_place import Place, keep_others_from, keep_place, others_from, place_of
@@ -183,23 +182,9 @@ class Sending:
 
         return look
 
-    def reading_back(self, week: str) -> Callable[[], Looked] | None:
-        """Promise a look at a week's export where weeks go, for a thread of its own; None while a round is under way.
-
-        Raises as `data.purging.look` once it runs.
-        """
-        if self.busy or not self.place.to:
-            return None
-        public, purged = self.own_signer().public, self._door.unit.purged
-
-        def read() -> Looked:
-            place = self._make(self.place.to, self._credentials, self.place.certificates)
-            try:
-                return look(self._disk, purged, week, place, public)
-            finally:
-                place.close()
-
-        return read
+    def destination(self) -> Destination:
+        """Promise the place that weeks go to, with the name and password given; whoever asks closes it."""
+        return self._make(self.place.to, self._credentials, self.place.certificates)
 
     def own_signer(self) -> Signer:
         """Promise the handheld's signer. Raises as `signer_of`."""
@@ -238,7 +223,7 @@ class Sending:
 
     def _carried(self, week: str, signer: Signer) -> Delivered:
         """On the thread: is the destination there, then make the week, and carry it."""
-        place = self._make(self.place.to, self._credentials, self.place.certificates)
+        place = self.destination()
         try:
             # Before a week is made, which costs seconds: an absent stick or server ends it here.
             place.read("basinbell-is-it-there", 1)

@@ -10,7 +10,7 @@ from urllib.parse import urlsplit
 
 from kivy.metrics import dp
 
-from data.purging import Looked, purge
+from data.purging import Looked, look, purge
 from data.receipts import Receipts
 from data.stubs import gone_weeks, read_stub
 from protocols.clock import local_date
@@ -127,12 +127,21 @@ class WeeksPage(Page):
         self.shell.confirm(words, say("weeks.purge", week=week), lambda: self._look(week))
 
     def _look(self, week: str) -> None:
-        by, job = self.desk.by, self._sending.reading_back(week)
-        if job is None:
+        by, door, sending = self.desk.by, self.desk.door, self._sending
+        if sending.busy:
             self.shell.tell(Told(False, say("weeks.busy"), say("weeks.busy.remedy"), "busy"))
             return
+        public, purged = sending.own_signer().public, door.unit.purged
+
+        def read() -> Looked:
+            place = sending.destination()
+            try:
+                return look(door.journal.disk, purged, week, place, public)
+            finally:
+                place.close()
+
         self._reading = week
-        self._sending.background.run(job, lambda answer: self._looked(by, answer))
+        sending.background.run(read, lambda answer: self._looked(by, answer))
         self.shell.look()
 
     def _looked(self, by: str, answer: Any) -> None:
