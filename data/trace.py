@@ -9,9 +9,11 @@ in a bath with that lot in it, or whose strip came from it.
 from __future__ import annotations
 
 from datetime import date
+from io import BytesIO
 from pathlib import Path
 from typing import BinaryIO, NamedTuple
 
+from data.disk import Disk
 from data.gather import BEGINNINGS
 from data.line import open_line
 from data.real_disk import RealDisk
@@ -19,7 +21,7 @@ from data.segments import damaged, segment_path
 from data.stubs import Stub, carried_path, gone_weeks, read_stub
 from data.trace_index import Index, Progress, going_on, open_index, rebuilt
 from data.trace_store import IndexDamaged
-from protocols.errors import RecordDamaged
+from protocols.errors import DiskError, RecordDamaged
 from protocols.event import Event, from_envelope
 
 
@@ -110,21 +112,26 @@ class Trace(NamedTuple):
 
 
 def trace(home: Path, kind: str, key: str, since: date | None = None, progress: Progress = going_on) -> Trace:
+    """Promise the look-back over the record in a home folder, as `look_back` does."""
+    return look_back(RealDisk(home), kind, key, since, progress)
+
+
+def look_back(disk: Disk, kind: str, key: str, since: date | None = None, progress: Progress = going_on) -> Trace:
     """Promise every cycle and event that touched a key, with `since` only cycles and events of that day and later.
 
     `kind` is one of `trace_index.KINDS`. A cycle counts as of its last event, by the date in the unit's zone. While the
     index is behind the record, `progress` is told how far it has come. Raises RecordDamaged, RecordTooNew or DiskError
     as reading the journal does, LookBackStopped once `progress` says False.
     """
-    disk = RealDisk(home)
+    home = disk.root if isinstance(disk, RealDisk) else None
     purged = tuple(s for s in (read_stub(disk, w).stub for w in gone_weeks(disk)) if s.week >= _week_of(since))
     index = open_index(disk, home, progress)
     try:
-        found = _answer(index, home, kind, key, since)
+        found = _answer(index, disk, kind, key, since)
     except IndexDamaged:
         index.close()
         index = rebuilt(disk, home, progress)
-        found = _answer(index, home, kind, key, since)
+        found = _answer(index, disk, kind, key, since)
     finally:
         index.close()
     return found._replace(purged=purged)
@@ -134,11 +141,11 @@ def _week_of(since: date | None) -> str:
     return "" if since is None else "{}-W{:02d}".format(*since.isocalendar()[:2])
 
 
-def _answer(index: Index, home: Path, kind: str, key: str, since: date | None) -> Trace:
+def _answer(index: Index, disk: Disk, kind: str, key: str, since: date | None) -> Trace:
     from_week = _week_of(since)
     seqs, places = index.find(kind, key, from_week)
     cycles = []
-    with _Lines(home) as lines:
+    with _Lines(disk) as lines:
         for seq in seqs:
             name, at = index.cycle(seq)
             if at[-1][0] < from_week:
@@ -159,8 +166,8 @@ def _day(event: Event) -> date:
 class _Lines:
     """Single lines of the journal, read at their places."""
 
-    def __init__(self, home: Path) -> None:
-        self._home = home
+    def __init__(self, disk: Disk) -> None:
+        self._disk = disk
         self._files: dict[str, BinaryIO] = {}
 
     def __enter__(self) -> _Lines:
@@ -172,13 +179,8 @@ class _Lines:
 
     def at(self, week: str, offset: int) -> Event:
         """Promise the event at a place. Raises RecordDamaged where no line stands, IndexDamaged without a file."""
-        file = self._files.get(week)
+        file = self._files.get(week) or self._open(week)
         try:
-            if file is None:
-                if len(self._files) >= 8:
-                    self._files.pop(next(iter(self._files))).close()
-                path = self._home / segment_path(week)
-                file = self._files[week] = (path if path.exists() else self._home / carried_path(week)).open("rb")
             file.seek(offset)
             line = file.readline()
         except OSError as error:
@@ -187,3 +189,19 @@ class _Lines:
             return from_envelope(open_line(line, None, None))
         except RecordDamaged as error:
             raise damaged(week, offset, str(error)) from error
+
+    def _open(self, week: str) -> BinaryIO:
+        if len(self._files) >= 8:
+            self._files.pop(next(iter(self._files))).close()
+        path = segment_path(week) if self._disk.exists(segment_path(week)) else carried_path(week)
+        try:
+            file = self._file(path)
+        except (OSError, DiskError) as error:
+            raise IndexDamaged(f"{path} can't be read ({error})") from error
+        self._files[week] = file
+        return file
+
+    def _file(self, path: str) -> BinaryIO:
+        if isinstance(self._disk, RealDisk):
+            return (self._disk.root / path).open("rb")
+        return BytesIO(self._disk.read(path))

@@ -47,15 +47,15 @@ def going_on(at: int, of: int) -> bool:
     return True
 
 
-def open_index(disk: Disk, home: Path, progress: Progress = going_on) -> Index:
+def open_index(disk: Disk, home: Path | None, progress: Progress = going_on) -> Index:
     """Promise an index that knows every whole line of the journal.
 
-    Where the home can't be written to, the index is made in memory. Raises RecordDamaged or RecordTooNew when the
-    journal does not fit, DiskError when it can't be read, LookBackStopped once `progress` says False.
+    Where there is no home folder, or it can't be written to, the index is made in memory. Raises RecordDamaged or
+    RecordTooNew when the journal does not fit, DiskError when it can't be read, LookBackStopped once `progress` says
+    False.
     """
-    path = home / FILE
     try:
-        index = Index(disk, Store(path))
+        index = Index(disk, Store(home / FILE if home is not None else None))
         if index.follow(progress):
             return index
         index.close()
@@ -64,9 +64,9 @@ def open_index(disk: Disk, home: Path, progress: Progress = going_on) -> Index:
     return rebuilt(disk, home, progress)
 
 
-def rebuilt(disk: Disk, home: Path, progress: Progress = going_on) -> Index:
+def rebuilt(disk: Disk, home: Path | None, progress: Progress = going_on) -> Index:
     """Promise an index made anew from the first line of the journal; raises as `open_index`."""
-    for path in (home / FILE, None):
+    for path in (home / FILE, None) if home is not None else (None,):
         try:
             if path is not None:
                 discard(path)

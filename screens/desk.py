@@ -6,7 +6,7 @@ Kivy. A command is given with the event number that its page showed, so that an 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
@@ -61,6 +61,12 @@ class Desk:
     def lanes(self, now: Stamp | None = None, prompts: Sequence[Prompt] | None = None) -> list[Lane]:
         """Promise a lane for every open cycle, most needed first; `prompts` as `prompts` gave them for `now`."""
         return lanes(self.door.unit, self.door.shelf, now or self.now(), prompts)
+
+    def troubles(self, lanes: Iterable[Lane]) -> int:
+        """Promise how many scopes the shift lead must know of: past a limit, or waiting for a lead, stored ones too."""
+        unit = self.door.unit
+        count = sum(1 for lane in lanes if lane.over_s > 0 or lane.cycle.hold is not None)
+        return count + sum(1 for s in unit.scopes.values() if s.hold is not None and s.tag not in unit.cycles)
 
     def lane(self, tag: str) -> Lane | None:
         """Promise the lane of one scope, or None when it is not in a cycle."""

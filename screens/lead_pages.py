@@ -20,6 +20,7 @@ _PAGES = {
     "ledger": ("screens.ledger.ledger", "LedgerPage"),
     "cycle": ("screens.ledger.cycle", "CyclePage"),
     "send": ("screens.send.send", "SendPage"),
+    "look-back": ("screens.ledger.lookback", "LookBackPage"),
     "setup": ("screens.setup.setup", "SetupPage"),
     "setup-people": ("screens.setup.lists", "PeoplePage"),
     "setup-person": ("screens.setup.people", "PersonPage"),
@@ -63,8 +64,8 @@ def lead_pages(
     may build the shell anew. `sending` outlives the shell: it holds what goes on, and passwords.
     """
     needs: dict[str, tuple[Any, ...]] = {
-        "ledger": (disk,), "cycle": (disk,), "setup-handheld": (disk, apply), "send": (sending,), "watch": (sending,),
-        "watch-week": (disk,), "handover": (disk,), "setup-weeks": (sending,),
+        "ledger": (disk,), "cycle": (disk,), "look-back": (disk,), "setup-handheld": (disk, apply),
+        "send": (sending,), "watch": (sending,), "watch-week": (disk,), "handover": (disk,), "setup-weeks": (sending,),
     }  # fmt: skip
     return {key: _maker(*where, *needs.get(key, ())) for key, where in _PAGES.items()}
 

@@ -125,8 +125,7 @@ class Shell(Paged):
                 page.refresh()
         except ClockError as error:
             self.tell(Told(False, say("told.clock", why=error), rule="clock"))
-        count = sum(1 for lane in self.lanes if lane.over_s > 0 or lane.cycle.hold is not None)
-        count += self._late_in()
+        count = self.desk.troubles(self.lanes) + self._late_in()
         if count != self._tab_count:
             self._tab_count = count
             self.tabs.set_words("watch", say("tab.watch_count", count=count) if count else say("tab.watch"))

@@ -99,7 +99,10 @@ class CyclePage(Page):
         if not self._is_latest(tag):
             past = outcome["outcome"] == "completed" and not whole.later
             return [*later, *([Words(say("cycle.past", tag=tag), role="quiet")] if past else [])]
-        last = self.desk.unit.scopes[tag].last
+        last, hold = self.desk.unit.scopes[tag].last, self.desk.unit.scopes[tag].hold
+        if hold is not None:
+            self._mark.kind = "not_disinfected"
+            return [self._mark, Words(say("held.title", why=hold.why), role="over_text"), *later]
         if last.released_by:
             self._mark.kind = "released"
             return [self._mark, *later]

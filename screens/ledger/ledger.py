@@ -68,6 +68,8 @@ class LedgerPage(Page):
         self._fault = Words("", step="detail", role="over_text")
         self._all = BigButton(say("ledger.all"), small=True, look="plain")
         self._all.bind(on_command=lambda *_: self.search(Query()))
+        self._back = BigButton(say("ledger.look_back"), say("ledger.look_back_under"), small=True, look="plain")
+        self._back.bind(on_command=lambda *_: self._look_back())
         self._more = BigButton(say("ledger.more"), small=True, look="plain")
         self._more.bind(on_command=lambda *_: self._read(self._go_on or (0, 0)))
         self._leaves = Leaves()
@@ -137,6 +139,19 @@ class LedgerPage(Page):
     def _bath_names(self) -> list[str]:
         return [name for bath in self.desk.unit.baths.values() for name in (bath.label, bath.lot)]
 
+    def _look_back(self) -> None:
+        """Go on to the look-back, with what the list is searched for."""
+        query = self.query
+        for kind, about in (("scope", query.tag), ("case", query.case), ("person", query.person)):
+            if about:
+                self.shell.go("look-back", kind=kind, about=about)
+                return
+        if query.bath:
+            label = any(bath.label == query.bath for bath in self.desk.unit.baths.values())
+            self.shell.go("look-back", kind="bath" if label else "lot", about=query.bath)
+        else:
+            self.shell.go("look-back")
+
     # --- reading
 
     def _read(self, start: tuple[int, int]) -> None:
@@ -165,7 +180,7 @@ class LedgerPage(Page):
         empty = say("ledger.none_found") if self.query != Query() else say("ledger.none")
         head = [*([self._fault] if fault else []), *([self._all] if self.query != Query() else [])]
         shown = self._blocks or [Words(empty, role="quiet")]
-        self._leaves.show([*head, *shown, *([self._more] if self._go_on else [])])
+        self._leaves.show([self._back, *head, *shown, *([self._more] if self._go_on else [])])
         if not keep:
             self._leaves.to_top()
         self._head.set_words(say("ledger.title"), say("ledger.count", count=self._count) if self._count else "")
@@ -187,6 +202,8 @@ class LedgerPage(Page):
         scope = self.desk.unit.scopes.get(entry.tag)
         if scope is None or scope.last is None or scope.last.cycle != entry.cycle or entry.tag in self.desk.unit.cycles:
             return ""
+        if scope.hold is not None:
+            return "not_disinfected"
         if scope.last.released_by:
             return "released"
         return "disinfected" if entry.disinfected and scope.last.outcome == "completed" else "not_disinfected"

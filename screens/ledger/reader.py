@@ -105,13 +105,22 @@ class Reader:
 
     def whole(self, week: str, cycle: str) -> Whole | None:
         """Promise one cycle with what came later, None when that week does not hold it. Raises as `Ledger.week`."""
-        document = next((d for d in self._ledger.week(week) if d["cycle"] == cycle), None)
+        document = self._document(week, cycle)
+        if document is None:
+            # It may have ended since the ledger was last written.
+            catch_up(self._ledger, self._journal)
+            document = self._document(week, cycle)
         if document is None:
             return None
         try:
             return Whole(document, tuple(self._later(document)))
         except BasinbellError as error:
             return Whole(document, (), str(error))
+
+    def _document(self, week: str, cycle: str) -> dict[str, Any] | None:
+        if week not in self._ledger.weeks():
+            return None
+        return next((d for d in self._ledger.week(week) if d["cycle"] == cycle), None)
 
     def make_again(self, week: str) -> None:
         """Promise that the week is made again from the journal. Raises UnknownWeek, RecordDamaged or DiskError."""

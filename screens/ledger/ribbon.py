@@ -9,7 +9,7 @@ from typing import Any
 from protocols.clock import parse_wall
 
 # Kinds that move a cycle along; notes and decisions lie within the stage around them.
-_MOVING = ("look", "pass", "count", "start", "lift", "check", "read", "run-end", "skip", "interrupt")
+MOVING = ("look", "pass", "count", "start", "lift", "check", "read", "run-end", "skip", "interrupt")
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +65,7 @@ def ribbon(document: dict[str, Any]) -> list[Bar]:
 
 def _standing(events: Iterable[dict[str, Any]]) -> Iterator[dict[str, Any]]:
     for event in events:
-        if event["kind"] in _MOVING and event["undone_by"] is None and event["data"].get("stage"):
+        if event["kind"] in MOVING and event["undone_by"] is None and event["data"].get("stage"):
             yield event
 
 

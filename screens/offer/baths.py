@@ -8,7 +8,7 @@ from typing import Any
 from protocols import bath as rules
 from protocols.unit import Bath
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
-from screens.words import say
+from screens.words import refused, say
 
 # How many temperatures fit as tiles a thumb can hit; others are typed.
 TILES = 5
@@ -40,7 +40,9 @@ def _why_not(scene: Scene, bath: Bath) -> str:
     wrong = rules.unusable(bath, scene.unit, scene.now) or rules.unsuitable(
         bath, scene.unit, lane.cycle, lane.step, lane.protocol, scene.shelf.claims
     )
-    return wrong.why if wrong else ""
+    if wrong is None:
+        return ""
+    return ": ".join(refused(wrong.key, wrong.why, wrong.remedy, wrong.values))
 
 
 def temperatures(bath: Bath, scene: Scene) -> list[int]:

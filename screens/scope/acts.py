@@ -75,6 +75,7 @@ def acts_for(unit: Unit, tag: str, now: Stamp) -> list[Act]:
     place = place_of(unit, tag)
     scope = unit.scopes[tag]
     past = [Go(say("scope.cycles"), "ledger")] if scope.last is not None else []
+    past.append(Go(say("scope.look_back"), "look-back", say("scope.look_back_under")))
     return [*_ACTS[place](unit, scope, now), *_faulty(scope, place), *past]
 
 

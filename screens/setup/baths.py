@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from protocols.bath import last_day
+from protocols.bath import last_day, unusable
 from protocols.claims import claim_of, claims_of
+from protocols.clock import Stamp
 from protocols.stock import Container
 from protocols.unit import Bath, Unit
 from screens.moments import full_day_words
@@ -15,7 +16,7 @@ from screens.setup.choosing import ChoosePage, DatePage, Option
 from screens.setup.claim_words import claim_option
 from screens.setup.form import Field
 from screens.setup.label_form import LabelForm
-from screens.words import say
+from screens.words import refused, say
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -128,6 +129,18 @@ class BathPage(LabelForm):
         values = {name: value for name, value in self.values.items() if name in names and value}
         if self.shell.give("pour-bath", self.values["label"], values).done:
             self.finished("setup" if first else "setup-baths")
+
+
+def bath_lines(bath: Bath, unit: Unit, now: Stamp) -> list[str]:
+    """Promise a bath in a list: what it holds until when, and why it can't be used or that it must be tested."""
+    wrong = unusable(bath, unit, now)
+    if wrong is not None and not bath.withdrawn:
+        return [
+            bath_line(bath, unit.settings.zone),
+            say("watch.blocked", why=refused(wrong.key, wrong.why, wrong.remedy, wrong.values)[0]),
+        ]
+    tested = bath.kind == "disinfectant" and bath.use == "manual" and wrong is None
+    return [bath_line(bath, unit.settings.zone), *([say("watch.test_next")] if tested else [])]
 
 
 def bath_line(bath: Bath, zone: str) -> str:

@@ -13,7 +13,7 @@ from screens import theme
 from screens.heading import Head
 from screens.page import Page
 from screens.scope.acts import place_words
-from screens.setup.baths import ask_bath, bath_line
+from screens.setup.baths import ask_bath, bath_lines
 from screens.setup.person import change_person
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
@@ -125,11 +125,10 @@ class BathsPage(ListPage):
     empty = "setup.no_baths"
 
     def cards(self) -> list[Card]:
-        zone = self.desk.unit.settings.zone
         found = sorted((b for b in self.desk.unit.baths.values() if not b.closed), key=lambda b: (b.kind, b.label))
         return [
             self.card(b.label, self._asker(b.label), b.label, "", b.title,
-                      lines=[bath_line(b, zone), say("setup.bath.press")])
+                      lines=[*bath_lines(b, self.desk.unit, self.desk.now()), say("setup.bath.press")])
             for b in found
         ]  # fmt: skip
 

@@ -43,8 +43,10 @@ class PickPage(Page):
 
     def _tile(self, pick: Pick) -> BigButton:
         look = "ink" if pick.chosen else "plain"
-        tile = BigButton(pick.words, pick.why_not, look="plain" if pick.why_not else look)
-        tile.disabled = bool(pick.why_not)
+        # What takes no press needs no room for a thumb.
+        small = bool(pick.why_not)
+        tile = BigButton(pick.words, pick.why_not, small=small, look="plain" if small else look)
+        tile.disabled = small
 
         def press(*_: Any) -> None:
             self.shell.close_over(self)

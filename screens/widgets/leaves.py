@@ -59,6 +59,8 @@ class Leaves(Widget):
         self._bar = BigButton("", small=True, look="plain")
         self._bar.bind(on_command=lambda *_: self.turn())
         self._again = Clock.create_trigger(self._lay_out, -1)
+        # Its height is right only once it has words: a leaf laid out before would hold other blocks than after.
+        self._bar.fbind("height", self._again)
         for name in ("pos", "size"):
             self.fbind(name, self._again)
 
