@@ -10,6 +10,7 @@ import os
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
+from typing import Any
 
 from data.home import Texts
 from data.journal import Journal, Opened
@@ -27,6 +28,8 @@ from protocols.shelf import Shelf
 from protocols.unit import Unit
 
 DEVICE = "device"
+# Lines kept of what was read at opening, to see who worked here last: own figure, far more than a few minutes hold.
+TAIL = 100
 # Why a message of another handheld can't be taken here, None where it is signed by it and meant for this one.
 Genuine = Callable[[Unit, str, Command], Refusal | None]
 
@@ -42,11 +45,13 @@ def decide(unit: Unit, command: Command, now: Stamp, shelf: Shelf) -> Decision |
 class Found:
     """What opening the record found that somebody should know: torn writes set aside, a lost witness, a reboot.
 
-    `unpurged` are weeks that are still there though the record says that they were purged.
+    `unpurged` are weeks that are still there though the record says that they were purged. `tail` holds the last lines
+    as they were read.
     """
 
     set_aside: list[str] = field(default_factory=list)
     witness_lost: bool = False
+    tail: list[dict[str, Any]] = field(default_factory=list)
     rebooted: bool = False
     unpurged: list[str] = field(default_factory=list)
 
@@ -81,6 +86,7 @@ class Door:
         self._read_texts()
         with suppress(DiskError):  # kept for the next opening; it keeps nobody from the bench
             self.found.unpurged = settle(journal.disk, self.unit.purged)
+        self.found.tail = opened.events[-TAIL:]
         self.found.set_aside = opened.set_aside
         self.found.witness_lost = opened.witness_lost
         self._enter_boot(opened)

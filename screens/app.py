@@ -27,6 +27,7 @@ from data.system_clock import SystemClock
 from protocols.clock import Stamp
 from protocols.errors import ClockError
 from screens.desk import Desk
+from screens.last_hand import last_hand
 from screens.lead_pages import lead_pages
 from screens.refusals import Refusals
 from screens.senses.bridge import boot_name
@@ -59,7 +60,8 @@ def open_app(home: Path) -> None:
     home.mkdir(parents=True, exist_ok=True)
     disk = RealDisk(home)
     with owned_door(disk, SystemClock(boot_name=boot_name) if on_android() else SystemClock(), "the app") as (door, _):
-        _run(door, disk, _only_person(door))
+        by = _only_person(door) or last_hand(door.unit, door.found.tail, door.clock.read())
+        _run(door, disk, by)
 
 
 def open_demo() -> None:
