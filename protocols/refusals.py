@@ -30,6 +30,11 @@ class Refusal:
 
 
 WORDS: dict[str, tuple[str, str]] = {
+    # the record
+    "read-only": (
+        "the record is only shown, no command is taken",
+        "the page Damage says what is wrong, and what to do",
+    ),
     # who
     "unknown-person": ("{by!r} is not on the unit's list of people", "sign in as yourself or ask a lead to add you"),
     "lead-only": ("{do} needs a lead, {by!r} is a {role}", "call a lead"),

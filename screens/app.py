@@ -13,7 +13,7 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable, Mapping
-from contextlib import suppress
+from contextlib import ExitStack, suppress
 from importlib import import_module
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -25,7 +25,7 @@ from data.place import on_android, remade_folder
 from data.real_disk import RealDisk
 from data.system_clock import SystemClock
 from protocols.clock import Stamp
-from protocols.errors import ClockError
+from protocols.errors import ClockError, DeviceError, DiskError, ProtocolFault
 from screens.desk import Desk
 from screens.last_hand import last_hand
 from screens.lead_pages import lead_pages
@@ -52,16 +52,34 @@ def has_display(environment: Mapping[str, str], platform: str) -> bool:
     return bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
 
 
-def open_app(home: Path) -> None:
-    """Run the app on a home folder until it is closed.
+def open_app(home: Path) -> bool:
+    """Run the app on a home folder until it is closed; False where the record could not be opened for use.
 
-    Raises HomeBusy, RecordDamaged, RecordTooNew, DiskError or ClockError before any window is made.
+    Then one line on standard error and a page of its own say why; what can be read of a damaged record is shown.
     """
-    home.mkdir(parents=True, exist_ok=True)
     disk = RealDisk(home)
-    with owned_door(disk, SystemClock(boot_name=boot_name) if on_android() else SystemClock(), "the app") as (door, _):
+    with ExitStack() as stack:
+        try:
+            _make(home)
+            clock = SystemClock(boot_name=boot_name) if on_android() else SystemClock()
+            door, _ = stack.enter_context(owned_door(disk, clock, "the app"))
+        except (DeviceError, ProtocolFault) as error:
+            print(error, file=sys.stderr, flush=True)
+            _ready_kivy()
+            from screens.trouble.app import TroubleApp
+
+            TroubleApp(disk, error, str(home)).run()
+            return False
         by = _only_person(door) or last_hand(door.unit, door.found.tail, door.clock.read())
         _run(door, disk, by)
+    return True
+
+
+def _make(home: Path) -> None:
+    try:
+        home.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise DiskError(f"{home} can't be made ({error.strerror}); name another folder with --home") from error
 
 
 def open_demo() -> None:
@@ -87,8 +105,8 @@ def _only_person(door: Door) -> str:
     return people[0].id if alone else ""
 
 
-def _run(door: Door, disk: Disk, by: str) -> None:
-    gc.disable()  # until the first page is shown: what a start makes is there to stay
+def _ready_kivy() -> Path:
+    """Set all that Kivy reads when it is imported; gives the folder of what may be lost."""
     cache = remade_folder()
     defaults = {
         "KIVY_NO_ARGS": "1",  # else Kivy reads the command line as its own
@@ -105,7 +123,6 @@ def _run(door: Door, disk: Disk, by: str) -> None:
     told.setLevel(logging.ERROR)
     logging.getLogger().addHandler(told)
     from kivy.config import Config
-    from kivy.utils import platform
 
     Config.set("graphics", "maxfps", "30")
     Config.set("graphics", "multisamples", "0")
@@ -113,6 +130,14 @@ def _run(door: Door, disk: Disk, by: str) -> None:
     Config.set("graphics", "height", str(_HIGH))
     Config.set("kivy", "exit_on_escape", "0")
     Config.set("input", "mouse", "mouse,disable_multitouch")
+    return cache
+
+
+def _run(door: Door, disk: Disk, by: str) -> None:
+    gc.disable()  # until the first page is shown: what a start makes is there to stay
+    cache = _ready_kivy()
+    from kivy.utils import platform
+
     from screens.senses.choose import senses_for
 
     senses = senses_for(platform, cache / "sounds")

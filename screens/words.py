@@ -25,6 +25,7 @@ from screens.words_setup import SETUP_WORDS
 from screens.words_shell import SHELL_WORDS
 from screens.words_solutions import SOLUTION_WORDS
 from screens.words_steps import STEP_WORDS
+from screens.words_trouble import TROUBLE_WORDS
 from screens.words_watch import WATCH_WORDS
 from screens.words_week import WEEK_WORDS
 
@@ -93,6 +94,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
         **REFUSAL_WORDS,
         **STEP_WORDS,
         **WATCH_WORDS,
+        **TROUBLE_WORDS,
         **WEEK_WORDS,
         **SETUP_WORDS,
         **SOLUTION_WORDS,

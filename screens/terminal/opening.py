@@ -1,7 +1,7 @@
 """Without a command the app opens."""
 
 from data.place import home_folder
-from screens.terminal.homes import FINE, wrong_use
+from screens.terminal.homes import FINDING, FINE, wrong_use
 
 
 def run_app(options):
@@ -15,6 +15,6 @@ def run_app(options):
         if options.home is not None:
             return wrong_use("--demo keeps nothing, so it takes no --home; leave one of them out")
         open_demo()
-    else:
-        open_app(options.home or home_folder())
+    elif not open_app(options.home or home_folder()):
+        return FINDING
     return FINE

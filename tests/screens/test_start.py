@@ -22,10 +22,29 @@ def build(*given):
     from kivy.clock import Clock
     def stop(_):
         print("page", shell.page.key, "lanes", len(shell.lanes), "failing", [n for n, _ in shell.failing()])
+        print("late", [name for name in ("protocols.plan", "protocols.decide", "screens.demo") if name in sys.modules])
         App.get_running_app().stop()
     Clock.schedule_once(stop, 0)
     return shell
 app.build = build
+import main
+sys.exit(main.main(sys.argv[1:]))
+"""
+
+_CLOSE_TROUBLE_AT_ONCE = """
+import sys
+import screens.app as app
+real = app._ready_kivy
+def ready():
+    cache = real()
+    from kivy.clock import Clock
+    from screens.trouble.app import TroubleApp
+    def started(self):
+        print("trouble", type(self._error).__name__, type(self.root).__name__)
+        Clock.schedule_once(lambda _: self.stop(), 0)
+    TroubleApp.on_start = started
+    return cache
+app._ready_kivy = ready
 import main
 sys.exit(main.main(sys.argv[1:]))
 """
@@ -52,19 +71,19 @@ def test_without_a_display_one_line_names_rehearse_and_kivy_is_not_imported(tmp_
     assert not (tmp_path / ".local").exists()
 
 
-def test_a_home_in_use_is_said_in_one_line(tmp_path: Path) -> None:
+def test_a_home_in_use_is_said_in_one_line_and_on_the_screen(tmp_path: Path) -> None:
     home = tmp_path / "home"
     home.mkdir()
     disk = RealDisk(home)
     disk.lock("lock", "another")
-    done = run(tmp_path, "--home", str(home), SDL_VIDEODRIVER="offscreen")
+    done = run(tmp_path, "--home", str(home), script=_CLOSE_TROUBLE_AT_ONCE, SDL_VIDEODRIVER="offscreen")
     disk.close()
-    assert done.returncode == 1
+    assert (done.returncode, done.stdout) == (1, "trouble HomeBusy BoxLayout\n"), done.stderr
     assert len(done.stderr.splitlines()) == 1
     assert "in use by" in done.stderr
 
 
-def test_a_damaged_record_is_said_in_one_line_and_left_as_it_is(tmp_path: Path) -> None:
+def test_a_damaged_record_is_said_in_one_line_shown_and_left_as_it_is(tmp_path: Path) -> None:
     home = tmp_path / "home"
     home.mkdir()
     disk = RealDisk(home)
@@ -74,11 +93,21 @@ def test_a_damaged_record_is_said_in_one_line_and_left_as_it_is(tmp_path: Path) 
     segment = home / "journal" / "2026-W48.jsonl"
     damaged = segment.read_bytes().replace(b'"boot"', b'"boat"', 1)
     segment.write_bytes(damaged)
-    done = run(tmp_path, "--home", str(home), SDL_VIDEODRIVER="offscreen")
-    assert done.returncode == 1
+    before = files_of(home)
+    done = run(tmp_path, "--home", str(home), script=_CLOSE_TROUBLE_AT_ONCE, SDL_VIDEODRIVER="offscreen")
+    assert (done.returncode, done.stdout) == (1, "trouble RecordDamaged Shell\n"), done.stderr
     assert len(done.stderr.splitlines()) == 1
     assert "2026-W48.jsonl" in done.stderr
-    assert segment.read_bytes() == damaged
+    assert files_of(home) == before
+
+
+def files_of(home: Path) -> dict[str, bytes]:
+    """Every file of a home but the lock, which names the process that looks."""
+    return {
+        path.relative_to(home).as_posix(): path.read_bytes()
+        for path in sorted(home.rglob("*"))
+        if path.is_file() and path.name != "lock"
+    }
 
 
 def test_the_demonstration_opens_under_way_and_leaves_nothing(tmp_path: Path) -> None:
@@ -95,6 +124,7 @@ def test_the_app_opens_on_a_new_home_and_again(tmp_path: Path) -> None:
         done = run(tmp_path, "--home", str(home), script=_CLOSE_AT_ONCE, SDL_VIDEODRIVER="offscreen")
         assert done.returncode == 0, done.stderr
         assert "lanes 0" in done.stdout
+        assert "late []" in done.stdout  # what no first page needs is loaded after it
     assert list((home / "journal").glob("*.jsonl"))
 
 
