@@ -70,6 +70,11 @@ BETWEEN_WORDS = {
     "return.culture": "Culture without growth, its number",
     "return.report": "Number of the repair report",
     "return.give": "{tag}: record the checks",
+    "cycle.issued": "Issued to a case by {name}, {when}",
+    "cycle.checked": "Checks on return recorded by {name}, {when}",
+    "fact.moved": "handed over",
+    "fact.came_from": "came from {device} (cycle {cycle}), taken over by {name} {time}",
+    "fact.went_to": "went to {device} (cycle {cycle})",
     # the Watch
     "watch.title.acknowledge": "shift handed over, still to be looked at",
     "watch.title.offered": "offered to another handheld",

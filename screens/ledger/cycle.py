@@ -30,7 +30,10 @@ from screens.words import say
 if TYPE_CHECKING:
     from screens.shell import Shell
 
-_LATER = {"release": "cycle.released", "void": "cycle.voided_later", "correct": "cycle.returned"}
+_LATER = {
+    "release": "cycle.released", "void": "cycle.voided_later", "correct": "cycle.returned",
+    "issue-scope": "cycle.issued", "return-checked": "cycle.checked",
+}  # fmt: skip
 
 
 class CyclePage(Page):

@@ -186,6 +186,16 @@ def _result(result: str) -> str:
     return say(f"fact.result.{result.replace(' ', '_')}")
 
 
+def _moved(w: Words) -> Iterator[Fact]:
+    came, went = w.doc.get("came_from"), w.doc.get("went_to")
+    if came is not None:
+        words = say("fact.came_from", device=came["device"], cycle=came["cycle_there"], name=w.name(came["by"]),
+                    time=w.time(came["taken_at"]))  # fmt: skip
+        yield Fact(say("fact.moved"), words)
+    if went is not None:
+        yield Fact(say("fact.moved"), say("fact.went_to", device=went["device"], cycle=went["cycle_there"]))
+
+
 def _outcome(word: str) -> str:
     return say(f"outcome.{word}") if has(f"outcome.{word}") else word
 
@@ -205,5 +215,5 @@ def ended_words(outcome: str) -> str:
 
 
 _MAKERS: tuple[Callable[[Words], Iterator[Fact]], ...] = (
-    _scope, _case, _delay, _cleaning, _disinfection, _after, _otherwise, _end,
+    _scope, _case, _moved, _delay, _cleaning, _disinfection, _after, _otherwise, _end,
 )  # fmt: skip

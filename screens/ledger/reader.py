@@ -18,6 +18,8 @@ from data.real_disk import RealDisk
 from protocols.clock import parse_wall
 from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
 
+# What may be added to a cycle after its end.
+LATER_KINDS = ("release", "void", "correct", "issue-scope", "return-checked")
 BATCH = 12
 
 
@@ -141,7 +143,7 @@ class Reader:
         for line in _lines_after(self._journal, document["week"], ended, self._stopping.is_set):
             if line["kind"] in ("receive", "take-over") and line["subject"] == tag:
                 return
-            if line["kind"] in ("release", "void", "correct") and line["refs"].get("cycle") == cycle:
+            if line["kind"] in LATER_KINDS and line["refs"].get("cycle") == cycle:
                 yield Later(line["kind"], line["by"], parse_wall(line["wall"]))
 
 
