@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Any, Literal
 from data.exporters.cycle_row import CycleRow
 from data.exporters.pdf_page import BOTTOM, GREY, HEIGHT, INK, LEFT, PALE, WIDTH, axis, page_of, scale, text_line
 from data.exporters.week_summary import deviations, turnaround_s
-from data.gather import Ended
-from protocols.clock import clock_text, parse_wall
+from data.ribbon import Bar, ribbon
+from protocols.clock import clock_text
 
 if TYPE_CHECKING:
     from fpdf import FPDF
@@ -31,29 +31,13 @@ STAGES: dict[str, tuple[str, _Colour]] = {
 _OTHER: tuple[str, _Colour] = ("other", (226, 228, 230))
 
 
-def stretches(ended: Ended) -> list[tuple[str, float, float]]:
-    """Promise a cycle as (stage, start, end) in seconds from its receipt; a stretch belongs to what ended it."""
-    walls = [parse_wall(event.wall) for event in ended.events]
-    found: list[tuple[str, float, float]] = []
-    for number in range(1, len(walls)):
-        stage = str(ended.events[number].data.get("stage") or "")
-        start, end = (max(0, wall - walls[0]) / 1000 for wall in (walls[number - 1], walls[number]))
-        if end <= start:
-            continue
-        if found and found[-1][0] == stage and found[-1][2] == start:
-            found[-1] = (stage, found[-1][1], end)
-        else:
-            found.append((stage, start, end))
-    return found
-
-
-def ribbons(pdf: FPDF, cycles: list[tuple[Ended, dict[str, Any]]], left: float, right: float) -> None:
-    """Promise a ribbon for every cycle between two edges (mm), with a common axis on every page.
+def ribbons(pdf: FPDF, documents: list[dict[str, Any]], left: float, right: float) -> None:
+    """Promise a ribbon for every cycle between two edges (mm), with a common axis; the bars are those of the pages.
 
     One that is more than twice as long as nine in ten of the others is cut at the edge, with its length beside it.
     """
     _legend(pdf)
-    drawn = [(document, stretches(ended)) for ended, document in cycles]
+    drawn = [(document, _seconds(ribbon(document))) for document in documents]
     lengths = sorted(one[-1][2] if one else 0.0 for _, one in drawn)
     usual = lengths[(len(lengths) * 9 - 1) // 10]
     step, end = scale(lengths[-1] if lengths[-1] <= 2 * usual else 2 * usual)
@@ -64,6 +48,12 @@ def ribbons(pdf: FPDF, cycles: list[tuple[Ended, dict[str, Any]]], left: float, 
             pdf.add_page()
         _ribbon(pdf, document, one, (left, right), end)
     axis(pdf, marks)
+
+
+def _seconds(bars: list[Bar]) -> list[tuple[str, float, float]]:
+    """The bars in seconds from the first on."""
+    start_ms = bars[0].start_ms if bars else 0
+    return [(bar.stage, (bar.start_ms - start_ms) / 1000, (bar.end_ms - start_ms) / 1000) for bar in bars]
 
 
 def _ribbon(

@@ -15,7 +15,7 @@ from data.exporters.pdf_figures import figures_part
 from data.exporters.pdf_page import GREY, INK, LEFT, RULE, WIDTH, axis, new_page, page_of, row_height, scale, text_line
 from data.exporters.standing import Standing
 from data.exporters.week_summary import Deviation, Turnaround, deviations, outcomes, turnarounds
-from data.gather import Ended, WeekRead
+from data.gather import WeekRead
 from data.week import WeekFigures
 from protocols.clock import clock_text, parse_wall
 
@@ -44,7 +44,7 @@ def week_pdf(read: WeekRead, documents: list[dict[str, Any]], standing: Standing
     if documents:
         figures_part(pdf, figures)
     if documents:
-        _ribbon_chart(pdf, list(zip(read.ended, documents, strict=True)))
+        _ribbon_chart(pdf, documents)
         cycle_table(pdf, documents)
     _signatures(pdf, standing)
     return bytes(pdf.output())
@@ -142,11 +142,11 @@ def _turnaround_chart(pdf: FPDF, times: list[Turnaround]) -> None:
     axis(pdf, [(x(s), clock_text(s)) for s in range(0, end + 1, step)])
 
 
-def _ribbon_chart(pdf: FPDF, cycles: list[tuple[Ended, dict[str, Any]]]) -> None:
-    page_of(pdf, 26 + RIBBON_MM * min(len(cycles), 6))
+def _ribbon_chart(pdf: FPDF, documents: list[dict[str, Any]]) -> None:
+    page_of(pdf, 26 + RIBBON_MM * min(len(documents), 6))
     text_line(pdf, "Every cycle on its own time, from receipt", 12, bold=True)
     pdf.ln(1)
-    ribbons(pdf, cycles, _PLOT_LEFT, _PLOT_RIGHT)
+    ribbons(pdf, documents, _PLOT_LEFT, _PLOT_RIGHT)
 
 
 def _signatures(pdf: FPDF, standing: Standing) -> None:

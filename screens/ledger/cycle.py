@@ -8,6 +8,7 @@ from kivy.clock import Clock
 from kivy.metrics import dp
 
 from data.disk import Disk
+from data.ribbon import ribbon
 from protocols.clock import parse_wall
 from protocols.unit import Person
 from screens import theme
@@ -16,7 +17,6 @@ from screens.background import Background
 from screens.heading import Head
 from screens.ledger.facts import facts_of
 from screens.ledger.reader import Later, Reader, Whole
-from screens.ledger.ribbon import ribbon
 from screens.ledger.ribbon_view import Ribbon
 from screens.moments import day_and_time, span_words
 from screens.page import Page

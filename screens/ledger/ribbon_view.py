@@ -8,9 +8,9 @@ from typing import Any
 from kivy.metrics import dp
 from kivy.uix.label import Label
 
+from data.ribbon import Bar
 from protocols.clock import clock_text, local
 from screens import theme
-from screens.ledger.ribbon import Bar
 from screens.moments import span_words
 from screens.widgets.drawn import Drawn, brush, card, stroke
 from screens.widgets.text import Fitted, line_height_px, width_px

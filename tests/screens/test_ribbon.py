@@ -10,10 +10,10 @@ import harness  # noqa: F401  (sets the environment before Kivy)
 from lead_scene import LEAD, Scene, in_soak
 
 from data.ledger import Ledger, catch_up
+from data.ribbon import ribbon
 from protocols.clock import parse_wall
 from protocols.model import STAGES, WATER_GRADES
 from screens.ledger.facts import facts_of
-from screens.ledger.ribbon import ribbon
 from screens.moments import day_and_time, full_day_words, span_words
 from screens.words import has
 

@@ -1,4 +1,4 @@
-"""One cycle as a ribbon of time: each stage a bar on one common axis. Plain data, no window needed."""
+"""One cycle as a ribbon of time, for the pages and the PDF alike: each stage a bar on one common axis."""
 
 from __future__ import annotations
 
