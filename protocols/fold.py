@@ -55,8 +55,10 @@ def evolve(unit: Unit, event: Event, stamp: Stamp | None = None) -> Unit:
 
 
 def _remember(unit: Unit, data: Mapping[str, Any]) -> Unit:
-    again = {name: data[name] for name in GIVEN_AGAIN if data.get(name)}
-    return unit._replace(last_given={**unit.last_given, **again}) if again else unit
+    known = unit.last_given
+    # Most taps give what the one before gave: then nothing has to be copied.
+    again = {name: value for name in GIVEN_AGAIN if (value := data.get(name)) and known.get(name) != value}
+    return unit._replace(last_given={**known, **again}) if again else unit
 
 
 def _nothing(unit: Unit, event: Event, stamp: Stamp) -> Unit:

@@ -2,8 +2,10 @@
 
 What `verify` costs, as ratios within one run, on a rehearsed record with its ledger and exports in memory-cached files:
 1. the chain alone against plain SHA-256 over the same lines (at least 1/4 of its speed);
-2. the full cross-check against json.loads of the same bytes (at most 3 times its time): of every journal line and every
-   ledger; with exports also of theirs, at the rate of the ledgers, for CSV can't be read as JSON;
+2. the full cross-check against json.loads of the same bytes (at most 3 times its time). The same bytes are those that
+   the full check reads: every journal line, every ledger and every file of the exports, the latter at the rate of the
+   ledgers, for CSV can't be read as JSON. The check of a home without exports is told beside it, against the bytes of
+   journal and ledgers: there the folding of every line weighs more, since less is read that only has to be compared;
 3. seconds a line and peak memory (a process of its own each) of one week against all of them.
 """
 
