@@ -1,13 +1,15 @@
 """Receipts: which week has arrived where, and how far it went then. One file a week, `receipts/<week>.json`.
 
 A receipt is written only after all of an export was read back from its destination and found the same. Losing one
-costs nothing but another look: sending again finds the export there and adds nothing.
+costs nothing but another look: sending again finds the export there and adds nothing. `verify` holds them against the
+record: the last line that a receipt names must be that line of the record.
 """
 
 from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass
+from hashlib import sha256
 
 from data.canonical import canonical
 from data.disk import Disk
@@ -15,6 +17,8 @@ from data.segments import WEEK
 from protocols.errors import Defect, RecordDamaged
 
 RECEIPTS = "receipts"
+# Since version 2 a file carries the SHA-256 of the rest of it, so that a changed bit shows.
+RECEIPTS_V, RECEIPTS_V_WITHOUT_HASH = 2, 1
 _KINDS = {"to": str, "through": int, "head": str, "closed": bool, "manifest": str, "at": str}
 
 
@@ -40,6 +44,11 @@ class Receipts:
         """Promise whether anything was ever sent from this home, as far as its receipts say."""
         return bool(self._disk.names(RECEIPTS))
 
+    def weeks(self) -> list[str]:
+        """Promise the weeks that have receipts, oldest first."""
+        names = [name.removesuffix(".json") for name in self._disk.names(RECEIPTS) if name.endswith(".json")]
+        return [name for name in names if WEEK.fullmatch(name)]
+
     def week(self, week: str) -> list[Receipt]:
         """Promise the receipts of a week, the last one of every destination. Raises RecordDamaged or DiskError."""
         path = f"{RECEIPTS}/{week}.json"
@@ -47,11 +56,13 @@ class Receipts:
             return []
         try:
             held = json.loads(self._disk.read(path))
+            if held["v"] != RECEIPTS_V_WITHOUT_HASH and held.pop("sha256") != sha256(canonical(held)).hexdigest():
+                raise ValueError("its bytes do not fit the hash they carry")
             receipts = [Receipt(**one) for one in held["receipts"]]
             for receipt in receipts:
                 if any(type(getattr(receipt, name)) is not kind for name, kind in _KINDS.items()):
                     raise TypeError(f"{receipt}")
-        except (ValueError, KeyError, TypeError) as error:
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError, Defect) as error:
             raise RecordDamaged(
                 f"{path} is not as it was written ({error}); take it away: the week is then looked for and sent again"
             ) from error
@@ -70,5 +81,6 @@ class Receipts:
             raise Defect(f"{week!r} is not a week like 2026-W48")
         others = [one for one in self.week(week) if one.to != receipt.to]
         held = sorted([*others, receipt], key=lambda one: one.to)
-        content = canonical({"v": 1, "week": week, "receipts": [asdict(one) for one in held]})
+        said = {"v": RECEIPTS_V, "week": week, "receipts": [asdict(one) for one in held]}
+        content = canonical({**said, "sha256": sha256(canonical(said)).hexdigest()})
         self._disk.replace(f"{RECEIPTS}/{week}.json", content + b"\n")

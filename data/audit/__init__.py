@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
+from data.audit.arrived import ReceiptFile
 from data.audit.chain import ChainAudit, Segment
 from data.audit.difference import Difference
 from data.audit.exports import ExportFolder
@@ -25,6 +26,7 @@ from data.home import EXPORTS, LEDGER, TEXTS, Texts, ledger_path
 from data.journal import SET_ASIDE
 from data.ledger import Ledger
 from data.real_disk import RealDisk
+from data.receipts import Receipts
 from data.segments import FOLDER, WEEK, segment_path
 from data.witness import PATH
 from protocols.errors import RecordDamaged
@@ -77,6 +79,7 @@ class Audit:
         ledgers = [] if self._chain_only else Ledger(self._disk).weeks()
         self._snapshot = snapshot = Snapshot.settle(self._disk, self._pause)
         weeks = list(snapshot.sizes)
+        self._receipts = frozenset(() if self._chain_only else Receipts(self._disk).weeks())
         self._newest_ledger = ledgers[-1] if ledgers else ""
         yield from witness_differences(snapshot)
         self._gap = gap = GapAudit(self._disk, weeks)
@@ -98,7 +101,7 @@ class Audit:
         yield from gap.against_record()
         if not self._chain_only:
             yield from self._texts()
-            for week in sorted({*ledgers, *self._exports} - {*weeks}):
+            for week in sorted({*ledgers, *self._exports, *self._receipts} - {*weeks}):
                 yield from self._strangers(week, ledgers)
 
     def _week(self, segment: Segment, closed: bool) -> Iterator[Difference]:
@@ -106,10 +109,12 @@ class Audit:
         week, story = segment.week, self._story
         ledger = LedgerFile(self._disk, week) if self._disk.exists(ledger_path(week)) else None
         export = ExportFolder(self._exports[week]) if week in self._exports else None
+        receipts = ReceiptFile(self._disk, week) if week in self._receipts else None
         self.counts.update(ledgers=int(ledger is not None), exports=int(export is not None))
         told = Told(None)
         if not story.broken:
-            wanted = frozenset(one.through for one in (ledger, export) if one is not None)
+            named = {one.through for one in (ledger, export) if one is not None}
+            wanted = frozenset(named | (receipts.throughs if receipts else set()))
             told = story.segment(segment, closed, wanted)
             if told.difference is not None and not segment.differences:
                 yield told.difference
@@ -123,6 +128,14 @@ class Audit:
             yield Difference(ledger_path(week), "it is not there, though later weeks have a ledger")
         if export is not None:
             yield from self._export(export, told)
+        if receipts is not None and (unlike := self._arrived(receipts, told)) is not None:
+            yield unlike
+
+    def _arrived(self, receipts: ReceiptFile, told: Told) -> Difference | None:
+        if receipts.fault is not None or told.read is None:
+            return receipts.fault
+        unlike = receipts.against(told.hashes, told.read.through)
+        return None if unlike is not None and self._excused() else unlike
 
     def _ledger(self, ledger: LedgerFile, told: Told, complete: bool) -> Iterator[Difference]:
         if ledger.fault is not None:
@@ -186,12 +199,18 @@ class Audit:
         if week in self._gap.stubs:
             if week in ledgers:
                 yield Difference(ledger_path(week), "its week was purged, and it is still here")
+            if week in self._receipts:
+                receipts = ReceiptFile(self._disk, week)
+                unlike = receipts.fault or receipts.against_stub(self._gap.stubs[week])
+                yield from [unlike] if unlike is not None else []
             if week in self._exports:
                 yield from ExportFolder(self._exports[week]).of_purged(self._gap.stubs[week])
             return
         what = f"the journal has no {segment_path(week)}, so it can't be compared"
         if week in ledgers:
             yield Difference(ledger_path(week), what)
+        if week in self._receipts:
+            yield Difference(ReceiptFile(self._disk, week).path, what)
         if week in self._exports:
             yield Difference(self._exports[week].name, what)
             export = ExportFolder(self._exports[week])

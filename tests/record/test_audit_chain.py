@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from bisect import bisect
+from itertools import accumulate
+from random import Random
+
 import pytest
 from audit_cases import WEEK, changed_lines, differences, no_pause, small, three_weeks
-from record_cases import copied, opened, write
+from record_cases import copied, opened, record, write
 
 from data.audit import Audit
 from data.disk import Disk
@@ -150,3 +154,31 @@ def test_an_app_that_is_between_line_and_note_is_given_time():
     disk.replace("head", behind)
     audit = Audit(disk, [], True, lambda seconds: disk.replace("head", noted))
     assert list(audit.differences()) == []
+
+
+def test_on_a_long_record_samples_of_every_change_are_found_with_their_line():
+    disk = record(3000)
+    whole = disk.read(PATH)
+    lines, chance = whole.splitlines(keepends=True), Random(20261125)
+    starts = [0, *accumulate(map(len, lines))]
+
+    def first(data: bytes):
+        disk.files[PATH][:] = data
+        return next(iter(Audit(disk, [], True, no_pause).differences()))
+
+    for place in [*chance.sample(range(len(whole) * 8), 40), len(whole) * 8 - 1, 0]:
+        spoilt = bytearray(whole)
+        spoilt[place // 8] ^= 1 << place % 8
+        found = first(bytes(spoilt))
+        assert (found.file, found.line) == (PATH, bisect(starts, place // 8)), place
+    for at in [*chance.sample(range(len(lines)), 12), len(lines) - 1]:
+        other = chance.choice([one for one in (at - 1, at // 2, len(lines) - 1) if 0 <= one != at])
+        low, high = min(at, other), max(at, other)
+        swapped = [*lines]
+        swapped[low], swapped[high] = lines[high], lines[low]
+        for done, changed, line in (
+            ("removed", [*lines[:at], *lines[at + 1 :]], at + 1), ("repeated", [*lines[: at + 1], *lines[at:]], at + 2),
+            ("swapped", swapped, low + 1),
+        ):  # fmt: skip
+            assert first(b"".join(changed)).line == line, (done, at)
+    assert not list(Audit(MemoryDisk({**copied(disk), PATH: whole}), [], True, no_pause).differences())
