@@ -1,8 +1,9 @@
 """By hand: python3 -m tests.bench.bench_gather [WEEKS]
 
 Gathering of so many handheld-weeks (1,000) of 84 cycles each into PostgreSQL, against COPY of the same rows into the
-same tables, by the same server in the same run: half of COPY's speed is the aim. And the peak memory of gathering a
-tenth of them and all of them, which should be the same.
+same tables: half of COPY's speed is the aim. Both run by turns, a batch each, on databases of their own of one server,
+so that whatever else the machine does meets both alike. One process gathers all batches; its peak memory after the
+first and after the last should be the same.
 
 The exports are made by rehearsing one shift, and repeating it under other devices and weeks; each is signed anew and
 its chain sealed anew, so that all checks have their full work. Needs the extra `unit` and Debian's `postgresql`.
@@ -30,21 +31,32 @@ from data.unit_gather.found import TABLES, open_export
 from data.unit_gather.postgres import SCHEMA, PostgresUnit
 from tests.send.database import programs, server
 
-CYCLES_A_WEEK = 84
+BATCHES = 10
+# Reads a batch of folders as one line, gathers it, and says seconds and peak memory (MB); conflicts at the end only.
 GATHERING = """
 import resource, sys, time
 from pathlib import Path
 from data.unit_gather import gather
 from data.unit_gather.postgres import PostgresUnit
-start = time.perf_counter()
-result = gather([Path(path) for path in sys.argv[2:]], PostgresUnit(sys.argv[1]), None, lambda line: None)
-print(time.perf_counter() - start, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
-sys.exit(str(result) if result.refused or result.conflicts else 0)
+class Batch:
+    def __init__(self, unit): self.knows, self.take, self.unit = unit.knows, unit.take, unit
+    def finish(self): return []
+unit = PostgresUnit(sys.argv[1])
+for line in sys.stdin:
+    start = time.perf_counter()
+    if line.strip():
+        result = gather([Path(path) for path in line.split()], Batch(unit), None, lambda line: None)
+        wrong = result.refused
+    else:
+        wrong = unit.finish()
+    took = time.perf_counter() - start
+    print(took, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, flush=True)
+    if wrong: sys.exit(str(wrong[:3]))
 """
 
 
 def template() -> dict[str, bytes]:
-    """One week of about CYCLES_A_WEEK cycles, rehearsed."""
+    """One week of about 84 cycles, rehearsed."""
     disk = MemoryDisk()
     door, _ = rehearse(disk, Plan(12, 40, 5), lambda line: None)
     return week_forms(disk, door.journal, door.journal.segments()[0], signer(bytes(32)))
@@ -92,7 +104,6 @@ def copy_s(address: str, folders: list[Path]) -> float:
     import psycopg
 
     unit = PostgresUnit(address)
-    unit.close()
     took = 0.0
     with psycopg.connect(address, options=f"-c search_path={SCHEMA}") as base:
         for folder in folders:
@@ -106,23 +117,29 @@ def copy_s(address: str, folders: list[Path]) -> float:
                         copy.write(rows)
             base.commit()
             took += time.perf_counter() - start
+    unit.close()
     return took
 
 
-def emptied(address: str) -> None:
+def second_database(address: str) -> str:
+    """The address of another, empty database of the same server."""
     import psycopg
 
     with psycopg.connect(address, autocommit=True) as base:
-        base.execute(f"DROP SCHEMA IF EXISTS {SCHEMA} CASCADE")
-        base.execute("CHECKPOINT")
+        base.execute("CREATE DATABASE plain")
+    return address.rsplit("/", 1)[0] + "/plain"
 
 
-def gather_run(address: str, folders: list[Path]) -> tuple[float, float]:
-    """Seconds of gathering and peak memory (MB) of a process of its own that gathers these."""
-    command = [sys.executable, "-c", GATHERING, address, *map(str, folders)]
-    done = subprocess.run(command, check=True, stdout=subprocess.PIPE, text=True)
-    seconds, peak_mb = map(float, done.stdout.split())
-    return seconds, peak_mb
+def made(files: dict[str, bytes], folder: Path, numbers: range) -> list[Path]:
+    """Those exports in folders of their own."""
+    found = []
+    for number in numbers:
+        target = folder / f"{number:04d}" / "2026-W48"
+        for name, content in repeated(files, number).items():
+            (target / name).parent.mkdir(parents=True, exist_ok=True)
+            (target / name).write_bytes(content)
+        found.append(target)
+    return found
 
 
 def main() -> None:
@@ -131,31 +148,45 @@ def main() -> None:
     if bin_folder is None:
         raise SystemExit("PostgreSQL is not installed: apt-get install postgresql")
     files = template()
-    cycles = json.loads(files[MANIFEST])["counts"]
-    print(f"one week: {cycles}")
+    counts = json.loads(files[MANIFEST])["counts"]
+    print(f"one week: {counts}")
     folder = Path(tempfile.mkdtemp(prefix="basinbell-bench-"))
     try:
-        folders = []
-        for number in range(weeks):
-            target = folder / f"{number:04d}" / "2026-W48"
-            for name, content in repeated(files, number).items():
-                (target / name).parent.mkdir(parents=True, exist_ok=True)
-                (target / name).write_bytes(content)
-            folders.append(target)
-        size = sum(path.stat().st_size for path in folder.rglob("*"))
-        print(f"{weeks} handheld-weeks, {weeks * cycles['cycles']} cycles, {size / 1e9:.2f} GB")
         with server(bin_folder) as address:
-            _, few_mb = gather_run(address, folders[: max(1, weeks // 10)])
-            emptied(address)
-            gathering_s, all_mb = gather_run(address, folders)
-            again_s, _ = gather_run(address, folders)
-            emptied(address)
-            copying_s = copy_s(address, folders)
-        print(f"COPY {copying_s:.1f} s, gathered {gathering_s:.1f} s, gathered again {again_s:.1f} s")
-        print(f"speed against COPY {copying_s / gathering_s:.2f} (at least 0.5)")
-        print(f"peak memory of a tenth {few_mb:.0f} MB, of all {all_mb:.0f} MB: ratio {all_mb / few_mb:.2f}")
+            by_turns(files, folder, weeks, counts["cycles"], address, second_database(address))
     finally:
         shutil.rmtree(folder)
+
+
+def by_turns(files: dict[str, bytes], folder: Path, weeks: int, cycles: int, address: str, plain: str) -> None:
+    """Gathers and copies batch after batch, and says after each what it has come to."""
+    command = [sys.executable, "-c", GATHERING, address]
+    with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as gathering:
+
+        def ask(line: str) -> tuple[float, float]:
+            gathering.stdin.write(line + "\n")
+            gathering.stdin.flush()
+            seconds, peak_mb = map(float, gathering.stdout.readline().split())
+            return seconds, peak_mb
+
+        gathered_s = copied_s = first_mb = peak_mb = 0.0
+        size = max(1, weeks // BATCHES)
+        for start in range(0, weeks, size):
+            folders = made(files, folder, range(start, min(start + size, weeks)))
+            took_s, peak_mb = ask(" ".join(map(str, folders)))
+            gathered_s, first_mb = gathered_s + took_s, first_mb or peak_mb
+            copied_s += copy_s(plain, folders)
+            for one in folders:
+                shutil.rmtree(one.parent)
+            done = start + len(folders)
+            print(
+                f"{done} handheld-weeks, {done * cycles} cycles: COPY {copied_s:.1f} s, gathered {gathered_s:.1f} s, "
+                f"speed against COPY {copied_s / gathered_s:.2f} (at least 0.5); peak memory {peak_mb:.0f} MB, "
+                f"{peak_mb / first_mb:.2f} times that of the first batch", flush=True,
+            )  # fmt: skip
+        finish_s, _ = ask("")
+        print(f"conflicts of all listed in {finish_s:.1f} s: with it {copied_s / (gathered_s + finish_s):.2f}")
+        gathering.stdin.close()
 
 
 if __name__ == "__main__":
