@@ -20,8 +20,6 @@ from protocols.unit import Settings, Unit
 
 # Events with which a cycle begins in this record: its receipt, or its taking over from another handheld.
 BEGINNINGS = ("receive", "take-over")
-# Given to a cycle that has ended, in whatever week; `void`, `decide` and `correct` are amendments in one of two uses.
-_AMENDMENTS = frozenset(("release", "issue-scope", "return-checked"))
 
 
 class UnknownWeek(TechnicianError):
@@ -125,7 +123,8 @@ class Sorting:
         self.read = read
         self.pending = pending
         self.first_seq = 0
-        self._done: set[str] = set()
+        # Which cycles are under way, as the record's own state says: what names another one amends it.
+        self._open: set[str] = set()
         self._zone = Settings().zone
 
     def take(self, event: Event, digest: str) -> None:
@@ -137,6 +136,7 @@ class Sorting:
                 self.first_seq = event.seq
                 unit: Unit = from_plain(Unit, event.data)
                 self._zone = unit.settings.zone
+                self._open = {cycle.id for cycle in unit.cycles.values()}
                 everybody = (*unit.retired.values(), *unit.people.values())
                 read.names.update((person.id, person.name) for person in everybody)
             return
@@ -147,28 +147,22 @@ class Sorting:
         elif event.kind == "add-person":
             read.names[event.subject] = event.data["name"]
         cycle = cycle_of(event)
-        if not cycle or cycle in self._done or _amends(event):
+        if event.kind in BEGINNINGS:
+            self._open.add(cycle)
+        if cycle not in self._open:
             read.others.append(event)
             if event.kind == "pour-bath":
                 read.pours[event.id] = event
             return
         self.pending.setdefault(cycle, []).append(event)
         if event.data.get("ends"):
-            self._done.add(cycle)
+            self._open.remove(cycle)
             read.ended.append(Ended(self.pending.pop(cycle), self._zone))
 
 
 def cycle_of(event: Event) -> str:
     """Promise the id of the cycle that an event belongs to or amends; "" for none."""
     return event.id if event.kind in BEGINNINGS else event.refs.get("cycle", "")
-
-
-def _amends(event: Event) -> bool:
-    if event.kind == "void":
-        return not event.data.get("ends")
-    if event.kind == "decide":
-        return "stored_outcome" in event.data
-    return event.kind in _AMENDMENTS or (event.kind == "correct" and event.data["what"] == "service")
 
 
 def _lines(journal: Segments, week: str, closed: bool) -> Iterator[dict[str, Any]]:

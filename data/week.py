@@ -35,6 +35,7 @@ class Family(NamedTuple):
     completed: int
     voided: int
     out_of_service: int
+    handed_over: int
     median_s: float | None
     p90_s: float | None
     hands_s: float | None
@@ -76,7 +77,7 @@ class WeekFigures:
     @property
     def cycles(self) -> int:
         """Promise how many cycles ended."""
-        return sum(one.completed + one.voided + one.out_of_service for one in self.families)
+        return sum(one.completed + one.voided + one.out_of_service + one.handed_over for one in self.families)
 
 
 def week_figures(disk: Disk, record: Segments, week: str) -> WeekFigures:
@@ -146,7 +147,7 @@ def _families(documents: Documents) -> Iterator[Family]:
         times = [turnaround_s(dict(one)) for one in completed]
         seen = [hands[one["cycle"]] for one in completed if one["cycle"] in hands]
         yield Family(
-            name, ended["completed"], ended["voided"], ended["out of service"],
+            name, ended["completed"], ended["voided"], ended["out of service"], ended["handed over"],
             quantile(times, 0.5) if times else None, quantile(times, 0.9) if times else None,
             quantile(seen, 0.5) if seen else None, len(seen),
         )  # fmt: skip

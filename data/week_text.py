@@ -51,15 +51,12 @@ def lines(figures: WeekFigures) -> list[str]:
     """Promise the table, line by line."""
     state = "complete" if figures.closed else "still open"
     out = [f"week {figures.week} ({state}, through line {figures.through}): {figures.cycles} cycles ended", ""]
-    out.append(
-        f"{'cycles by family':<28}{'completed':>10}{'voided':>8}{'out':>5}  {'median':>8}{'9 of 10':>9}  hands-on"
-    )
+    ways = f"{'completed':>10}{'voided':>8}{'out':>5}{'moved':>7}"
+    out.append(f"{'cycles by family':<28}{ways}  {'median':>8}{'9 of 10':>9}  hands-on")
     for one in figures.families:
         hands = f"{_time(one.hands_s)} ({one.hands_seen})" if one.hands_seen else "not seen"
-        out.append(
-            f"  {one.name:<26}{one.completed:>10}{one.voided:>8}{one.out_of_service:>5}  {_time(one.median_s):>8}"
-            f"{_time(one.p90_s):>9}  {hands}"
-        )
+        ways = f"{one.completed:>10}{one.voided:>8}{one.out_of_service:>5}{one.handed_over:>7}"
+        out.append(f"  {one.name:<26}{ways}  {_time(one.median_s):>8}{_time(one.p90_s):>9}  {hands}")
     out += ["", *(_row(name, value) for name, value in counted(figures))]
     for name, found in (
         (
@@ -152,7 +149,8 @@ def _cells(figures: WeekFigures) -> Iterator[_Cell]:
     for one in figures.families:
         for name, value, unit in (
             ("completed", one.completed, "cycles"), ("voided", one.voided, "cycles"),
-            ("out of service", one.out_of_service, "cycles"), ("turnaround median", one.median_s, "s"),
+            ("out of service", one.out_of_service, "cycles"),
+            ("handed over", one.handed_over, "cycles"), ("turnaround median", one.median_s, "s"),
             ("turnaround 9 of 10", one.p90_s, "s"), ("hands-on median", one.hands_s, "s"),
         ):  # fmt: skip
             if value is not None:

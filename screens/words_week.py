@@ -30,6 +30,7 @@ WEEK_WORDS = {
     "week.completed": "{count} completed",
     "week.voided": "{count} voided",
     "week.out": "{count} out of service",
+    "week.handed_over": "{count} handed over",
     "week.turnaround": "turnaround: half within {half}, nine of ten within {most}",
     "week.hands": "hands-on: half within {half}, seen in {seen}",
     "week.counts": "What went otherwise",

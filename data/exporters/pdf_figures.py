@@ -62,8 +62,9 @@ def _families(pdf: FPDF, figures: WeekFigures) -> None:
     )
     rows = [
         (
-            one.name, str(one.completed), str(one.voided), str(one.out_of_service), _time(one.median_s),
-            _time(one.p90_s), f"{_time(one.hands_s)} ({one.hands_seen})" if one.hands_seen else "",
+            one.name, *map(str, (one.completed, one.voided, one.out_of_service, one.handed_over)),
+            _time(one.median_s), _time(one.p90_s),
+            f"{_time(one.hands_s)} ({one.hands_seen})" if one.hands_seen else "",
         )
         for one in figures.families
     ]  # fmt: skip
@@ -71,7 +72,7 @@ def _families(pdf: FPDF, figures: WeekFigures) -> None:
         page_of(pdf, _ROW)
         top = pdf.get_y()
         for number, cell in enumerate(row):
-            width = 60.0 if number == 0 else (WIDTH - 60) / 6
+            width = 60.0 if number == 0 else (WIDTH - 60) / 7
             pdf.set_xy(LEFT + (0 if number == 0 else 60 + (number - 1) * width), top)
             text_line(pdf, cell, 8, bold=bold, colour=GREY if bold else INK, width=width, align="R" if number else "L")
         pdf.set_xy(LEFT, top + _ROW)

@@ -17,6 +17,7 @@ def family_lines(one: Family) -> tuple[str, ...]:
     ended = [say("week.completed", count=one.completed)]
     ended += [say("week.voided", count=one.voided)] if one.voided else []
     ended += [say("week.out", count=one.out_of_service)] if one.out_of_service else []
+    ended += [say("week.handed_over", count=one.handed_over)] if one.handed_over else []
     lines = [", ".join(ended)]
     if one.median_s is not None and one.p90_s is not None:
         lines.append(say("week.turnaround", half=clock_text(one.median_s), most=clock_text(one.p90_s)))
