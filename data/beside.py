@@ -26,7 +26,9 @@ class Beside:
         """Raises RecordDamaged where no witness says how far the record goes, or DiskError."""
         require_journal(disk)
         sight = Snapshot.settle(disk).sight
-        if sight is None and segment_weeks(disk):
+        weeks = segment_weeks(disk)
+        # None at all, or one that lags behind a purge: either way the end of the record is not vouched for.
+        if weeks and (sight is None or sight.segment not in weeks):
             raise RecordDamaged("nothing says how far the record goes; open it with the app once, or run verify")
         self.disk = disk
         self._head = (sight.seq, sight.hash) if sight is not None else (0, "")

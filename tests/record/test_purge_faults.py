@@ -7,6 +7,7 @@ from copy import deepcopy
 import pytest
 from purge_cases import NEXT_WEEK, WEEK, differences, fresh, home_files
 
+from data.beside import Beside
 from data.door import Door
 from data.home import Texts
 from data.journal import Journal
@@ -163,6 +164,8 @@ def test_a_witness_that_lags_behind_a_purge_keeps_nobody_out(ready) -> None:
     disk, _ = ready.attempt(0, False, "clean")
     first = opened_with(ready.files, WEEK)
     disk.inner.replace("head", first)
+    with pytest.raises(RecordDamaged, match="open it with the app once"):
+        Beside(disk.inner)
     door = ready.door(disk.inner)
     assert door.unit.purged is not None and door.journal.readable().missing == []
     disk.inner.replace("head", first)
