@@ -211,10 +211,14 @@ def _shelve(door: Door, texts: Iterable[str]) -> None:
                 continue
 
 
-def to_answer(taken: Iterable[Taken]) -> list[tuple[str, int]]:
-    """Promise which offers among these have an answer here, given now or before: from whom, and their number."""
+def to_answer(door: Door, taken: Iterable[Taken]) -> list[tuple[str, int]]:
+    """Promise which offers among these have an answer here, given now or before: from whom, and their number.
+
+    One that the sender has settled needs none any more, and has none.
+    """
     found = []
     for one in taken:
         if one.kind == "offer" and (isinstance(one.answer, Event) or one.answer.key == "offer-known"):
             found.append((str(one.message["from"]), int(one.message["number"])))
-    return found
+    peers = door.unit.peers
+    return [(device, number) for device, number in found if str(number) in peers[device].answered]

@@ -204,8 +204,21 @@ def _failed(ctx: Context, bath: Bath) -> dict[str, Any]:
     at = wall_text(ctx.now.wall_ms, ctx.unit.settings.zone)[:16].replace("T", " ")
     why = f"{bath.label} failed a strip test at {at} after the scope lay in it"
     holds = list(_holds(ctx, bath))
+    told = _elsewhere(ctx, bath)
     data = doubtful(ctx, bath, f"{bath.label} failed a strip test while the scope lay in it")
-    return {**data, **({"holds": holds, "holds_why": why} if holds else {})}
+    return {**data, **({"holds": holds, "holds_why": why} if holds else {}), **({"notices": told} if told else {})}
+
+
+def _elsewhere(ctx: Context, bath: Bath) -> list[str]:
+    """Promise what must be told by mouth: scopes of this bath that another handheld has, which knows of no strip."""
+    told = []
+    for use in bath.since:
+        cycle, scope = ctx.unit.cycles.get(use.scope), ctx.unit.scopes.get(use.scope)
+        offered = cycle is not None and cycle.id == use.cycle and cycle.offer is not None
+        last = scope.last if scope is not None else None
+        if offered or (last is not None and last.cycle == use.cycle and last.outcome == "handed over"):
+            told.append(f"{use.scope} lay in {bath.label} and is with another handheld: report the fault there")
+    return told
 
 
 def _holds(ctx: Context, bath: Bath) -> Iterator[dict[str, str]]:

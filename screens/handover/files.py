@@ -69,7 +69,7 @@ def take(door: Door, disk: Disk, packet: bytes, by: str, decline: bool = False) 
     Raises as `take_packet`.
     """
     taken = take_packet(door, packet, by, decline)
-    answered = to_answer(taken)
+    answered = to_answer(door, taken)
     return taken, answers_packet(door, own_signer(disk), answered) if answered else None
 
 

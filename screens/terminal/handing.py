@@ -77,7 +77,7 @@ def run_take_over(options):
     def take(door, disk):
         taken = take_packet(door, content, options.by, options.decline)
         code = max((_said(one.answer) for one in taken), default=FINDING)
-        answered = to_answer(taken)
+        answered = to_answer(door, taken)
         if answered:
             file = options.answer or options.file.with_name(f"{options.file.name}.answer")
             written = _write(file, answers_packet(door, own_signer(disk), answered))

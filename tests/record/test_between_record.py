@@ -123,7 +123,7 @@ def handed() -> tuple[RecordedBench, RecordedBench]:
     first.must("hand-over", "B2", device="hh2")
     packet = offers_packet(first.door, own_signer(first.disk), ["B2"], True)
     taken = take_packet(second.door, packet, "ann")
-    answer = answers_packet(second.door, own_signer(second.disk), to_answer(taken))
+    answer = answers_packet(second.door, own_signer(second.disk), to_answer(second.door, taken))
     take_packet(first.door, answer, "ann")
     for one in benches:
         one.unit = one.door.unit

@@ -216,7 +216,7 @@ class Pair:
                 self.refused += 1
             elif one.answer.kind == "take-over":
                 self.moved(to, one.answer)
-        answered = to_answer(taken)
+        answered = to_answer(to.world.door, taken)
         if answered:
             self.channel.append((self.other(to), self.packet(answers_packet, to, answered)))
 

@@ -41,7 +41,7 @@ def give(to: Held, packet: bytes, decline: bool = False) -> list[Event | Refusal
 
 def answer_of(side: Held, packet: bytes) -> bytes:
     taken = take_packet(side.world.door, packet, LEAD)
-    return answers_packet(side.world.door, own_signer(side.world.disk), to_answer(taken))
+    return answers_packet(side.world.door, own_signer(side.world.disk), to_answer(side.world.door, taken))
 
 
 def pass_time(pair: Pair, seconds: float) -> None:
@@ -192,3 +192,15 @@ def test_another_scope_under_the_same_tag_is_refused() -> None:
     packet = canonical({"v": 1, "messages": [{"text": text, "signature": signature}], "texts": []})
     (answer,) = give(second, packet)
     assert isinstance(answer, Refusal) and answer.key == "scope-differs"
+
+
+def test_a_strip_that_fails_on_the_sender_says_which_scope_is_elsewhere() -> None:
+    _, first, second = soaking()
+    soak = first.cycle(TAG).soak
+    assert soak is not None
+    first.must("hand-over", TAG, device="wb")
+    packet = packet_of(first)
+    give(second, packet)
+    give(first, answer_of(second, packet))
+    event = first.must("strip-test", soak.label, scope=TAG, result="fail", strip_lot="S-new")
+    assert event.data["notices"] == [f"{TAG} lay in {soak.label} and is with another handheld: report the fault there"]
