@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from protocols.labels import LabelFault
 from screens.asking import WhoPage
+from screens.desk import Told
 from screens.setup.choosing import Option
 from screens.setup.form import Field, FormPage
 from screens.words import say, shipped
+
+_LOAN = ("loaned_from", "loaned_until")
 
 
 class ScopePage(FormPage):
@@ -19,12 +23,18 @@ class ScopePage(FormPage):
         return say("form.scope.title")
 
     def fields(self) -> list[Field]:
+        loan = [
+            Field("loaned_from", say("form.scope.loaned_from"), "date", optional=True),
+            Field("loaned_until", say("form.scope.loaned_until"), "date", optional=True),
+        ]
         return [
             Field("tag", say("form.scope.tag"), "tag"),
             Field("protocol", say("form.scope.protocol"), "choose", options=self._protocols),
             Field("model", say("form.scope.model"), "text", optional=True),
             Field("serial", say("form.scope.serial"), "tag", optional=True),
+            Field("channels", say("form.scope.channels"), "text", optional=True),
             Field("loaner", say("form.scope.loaner"), "switch"),
+            *(loan if self.values.get("loaner") else []),
         ]
 
     def _protocols(self) -> list[Option]:
@@ -39,8 +49,14 @@ class ScopePage(FormPage):
         return found
 
     def scanned(self, text: str) -> bool:
-        """A scan gives the tag."""
-        self.put("tag", text)
+        """A scan gives the tag; a GS1 label of the maker gives the serial number that it holds."""
+        try:
+            label = self.desk.label(text)
+        except LabelFault as fault:
+            self.shell.tell(Told(False, str(fault), rule="label-unread"))
+            return True
+        serial = label.serial or label.giai
+        self.put("serial" if serial else "tag", serial or text)
         return True
 
     def submit_words(self) -> str:
@@ -68,6 +84,8 @@ class ScopePage(FormPage):
     def _add(self, by: str = "") -> None:
         first = not self.desk.unit.scopes
         values: dict[str, Any] = {"protocol": self.values["protocol"], "loaner": bool(self.values.get("loaner"))}
-        values.update({name: self.values[name] for name in ("model", "serial") if self.values.get(name)})
+        values.update({name: self.values[name] for name in ("model", "serial", "channels") if self.values.get(name)})
+        if values["loaner"]:
+            values.update({name: self.values[name] for name in _LOAN if self.values.get(name)})
         if self.shell.give("add-scope", self.values["tag"], values, by=by).done:
             self.finished("setup" if first else "setup-scopes")

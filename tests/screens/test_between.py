@@ -137,3 +137,20 @@ def test_upkeep_is_recorded_by_touch(open_screen: Opener) -> None:
     shown.settle()
     shown.tap("Record it")
     assert scene.door.unit.upkeep["filter/F1/AIR"].done == "2026-11-20"
+
+
+def test_a_scope_on_loan_is_registered_with_the_serial_of_its_label(open_screen: Opener) -> None:
+    scene = Scene()
+    shown = Shown(open_screen(412, 892), scene, "setup-scope", fresh=True)
+    shown.scan("L9")
+    # GTIN with its check digit (GS1 General Specifications, 7.9) and a serial number, as a GS1-128 scanner sends them.
+    shown.scan("]C1010950600013435221SN-4711")
+    page = shown.page
+    page.put("protocol", "gastroscope")
+    page.put("loaner", True)
+    page.put("loaned_until", "2026-12-31")
+    shown.settle()
+    shown.leaves()
+    shown.tap("Add L9")
+    scope = scene.door.unit.scopes["L9"]
+    assert (scope.serial, scope.loaner, scope.loaned_until) == ("SN-4711", True, "2026-12-31")
