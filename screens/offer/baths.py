@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from protocols import bath as rules
+from protocols.claims import claim_of
 from protocols.unit import Bath
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
 from screens.words import refused, say
@@ -45,6 +46,14 @@ def _why_not(scene: Scene, bath: Bath) -> str:
     return ": ".join(refused(wrong.key, wrong.why, wrong.remedy, wrong.values))
 
 
+def cautions_of(scene: Scene, bath: Bath) -> tuple[str, ...]:
+    """Promise what the claim of a bath says of gloves, of exposure and of whom it is never for."""
+    claim = claim_of(scene.unit, scene.shelf, bath.claim) if bath.claim else None
+    if claim is None:
+        return ()
+    return tuple(text for text in (claim.gloves, *claim.never_for, *claim.exposure) if text)
+
+
 def temperatures(bath: Bath, scene: Scene) -> list[int]:
     """Promise the whole degrees to offer: from the lowest allowed upward, within the narrower of claim and step."""
     step = scene.lane.step
@@ -69,7 +78,9 @@ def with_bath(scene: Scene, offer: Offer, do: str, values: dict[str, Any]) -> Of
     )
     typed = Typed(say("type.temp_c"), "temp_c", "number", do, scene.tag, filled, "°C")
     detail = say("bath.read_temperature", label=chosen.label)
-    return replace(offer, detail=detail, picks=picks if len(picks) > 1 else (), choices=choices, typed=(typed,))
+    told = (*offer.cautions, *cautions_of(scene, chosen))
+    shown = picks if len(picks) > 1 else ()
+    return replace(offer, detail=detail, cautions=told, picks=shown, choices=choices, typed=(typed,))
 
 
 def _pour(scene: Scene) -> dict[str, Any]:

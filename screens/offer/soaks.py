@@ -37,7 +37,8 @@ def _strip(scene: Scene, offer: Offer, label: str, picks: tuple[Pick, ...]) -> O
     bath = scene.unit.baths[label]
     bottle = _bottle(scene, bath)
     picks = picks if len(picks) > 1 else ()
-    offer = replace(offer, title=say("strip.title", label=label), states=(), picks=picks)
+    cautions = (*offer.cautions, *baths.cautions_of(scene, bath))
+    offer = replace(offer, title=say("strip.title", label=label), cautions=cautions, states=(), picks=picks)
     values = {"scope": scene.tag}
     typed = tuple(
         Typed(say(f"strip.new_lot_{result}"), "strip_lot", "pick", "strip-test", label, {**values, "result": result})

@@ -90,3 +90,25 @@ def test_a_bath_that_may_not_be_used_takes_no_press(open_screen: Open) -> None:
     assert app.shell.page is page and len(app.lines()) == before
     app.tap(next(text for text in app.screen.texts() if text.startswith("H2  ")))
     assert "Dip a strip in H2" in app.screen.texts()
+
+
+def test_the_page_names_gloves_and_dangers_of_what_is_in_the_bath(open_screen: Open) -> None:
+    """NIOSH 2001-115 as reported: nitrile or butyl, never latex; an OSHA-based course: flush eyes at least 15 min.
+
+    CDC 2008 guideline, Table 5: OPA stains; a bench study of 2012: not for urological instruments.
+    """
+    app = bench(open_screen(412, 892), (at("B2", "disinfectant-soak", State.OUT),))
+    opa = " ".join(app.desk.offer(app.shell.lane("B2")).cautions)
+    assert "Stains skin" in opa and "Urological instruments" in opa and "latex" not in opa
+    given = {"kind": "disinfectant", "claim": "glut-2-label-25c", "lot": "L", "expires": "2027-06-30"}
+    _give(app, "pour-bath", "H9", **given, opened="2026-11-25", activated="2026-11-25")
+    app.go("steps", tag="B2")
+    app.scan("H9")
+    app.go("steps", tag="B2")
+    shown = app.screen.texts()
+    while any(text.startswith("More below") for text in app.screen.texts()):
+        app.tap("More below")
+        shown += app.screen.texts()
+    words = " ".join(shown)
+    assert "Nitrile or butyl, never latex" in words and "at least 15 min" in words
+    assert app.faults() == []
