@@ -70,15 +70,30 @@ class Account:
         if tag not in self.bench.unit.cycles or self.bench.cycle(tag).step != "disinfectant-soak":
             self._bring(tag)
         claim = self.chance.choice(list(LIVES))
+        fresh = self.baths.get(label) is None or self.chance.random() < 0.6
+        if not fresh:
+            claim = self.baths[label]["claim"]
         for do in (
-            lambda: self.close(label), lambda: self.pour(label, claim),
-            lambda: self.bottle(bottle, claim), lambda: self.control(bottle), lambda: self.strip(label, tag, bottle),
-            lambda: self.start(tag, label),
+            *((lambda: self.close(label), lambda: self.pour(label, claim)) if fresh else ()),
+            self.perhaps_topped, lambda: self.bottle(bottle, claim), lambda: self.control(bottle), self.perhaps_late,
+            lambda: self.strip(label, tag, bottle), self.perhaps_topped, lambda: self.start(tag, label),
         ):  # fmt: skip
             if self.chance.random() < 0.15:
                 self.step()
             if self.chance.random() < 0.93:
                 do()
+
+    def perhaps_late(self) -> None:
+        """Now and then days pass, under a clock that was set back by as many or more."""
+        if self.chance.random() < 0.3:
+            _ = self.bench.now
+            self.bench.clock.step(-20 * DAY)
+            self.off_s -= 20 * DAY
+            self.bench.wait(self.chance.choice((DAY, 3 * DAY, 3 * DAY, 16 * DAY)))
+
+    def perhaps_topped(self) -> None:
+        if self.chance.random() < 0.15:
+            self.top()
 
     def pour(self, label: str = "", claim: str = "") -> None:
         self.clock_right()
@@ -148,7 +163,9 @@ class Account:
         if tag not in self.bench.unit.cycles or self.bench.cycle(tag).running:
             return
         self.bench.wait(1)
-        event = self.give("start", tag, bath=label, temp_c=25, under=True, filled=True, parts=True)
+        known = [t.id for b in self.bench.unit.baths.values() if b.label == label for t in b.tests.values()]
+        named = {"test": self.chance.choice(known)} if known and self.chance.random() < 0.3 else {}
+        event = self.give("start", tag, bath=label, temp_c=25, under=True, filled=True, parts=True, **named)
         if event is None:
             self.refused += 1
             return
@@ -157,12 +174,18 @@ class Account:
         reuse, opened = LIVES[bath["claim"]]
         ends = [bath["expires"], bath["begun"] + timedelta(days=reuse)]
         ends += [bath["opened"] + timedelta(days=opened)] if opened else []
-        cycle, good = bath["tests"].pop(event.data["soak"]["test"])
+        cycle, good = bath["tests"].pop(event.data["soak"]["test"], ("", False))
         assert bath["open"] and not bath["failed"], f"{label} was closed or had failed"
         assert self.day() <= min(ends), f"{label} had expired on {min(ends)}, it is {self.day()}"
         assert bath["activated"] or not bath["claim"].startswith("glut")
         assert good and cycle == event.refs["cycle"], f"{label} was not tested for {tag} with a strip that counts"
-        if self.chance.random() < 0.3:
+        if self.chance.random() < 0.2:
+            self.bench.wait(60)
+            self.give("lift", tag, reason="it had to be moved", temp_c=25)
+            again = {"bath": label, "temp_c": 25, "under": True, "filled": True, "parts": True}
+            assert self.give("start", tag, **again, test=event.data["soak"]["test"]) is None, "a strip covered twice"
+            self.give("void", tag, reason="enough")
+        elif self.chance.random() < 0.3:
             assert self.give("undo", tag) is not None
             bath["tests"][event.data["soak"]["test"]] = (cycle, good)
         else:
@@ -218,8 +241,8 @@ def test_no_sequence_of_entries_makes_a_bad_bath_usable(seed: int) -> None:
 
 
 def test_the_sequences_start_soaks_and_are_refused() -> None:
-    accounts = [Account(seed) for seed in range(20)]
+    accounts = [Account(seed) for seed in range(24)]
     for account in accounts:
         for _ in range(60):
             account.step()
-    assert sum(a.started for a in accounts) >= 40 and sum(a.refused for a in accounts) >= 100
+    assert sum(a.started for a in accounts) >= 24 and sum(a.refused for a in accounts) >= 100
