@@ -8,13 +8,13 @@ from typing import Any
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 
+from data.ribbon import MOVING, Bar, Stretch
 from data.trace import TracedCycle
 from data.trace_text import said
 from protocols.clock import local, parse_wall
 from protocols.event import Event
 from protocols.unit import Unit
 from screens.ledger.facts import ended_words
-from screens.ledger.ribbon import MOVING, Bar, Stretch
 from screens.moments import day_and_time, span_words
 from screens.widgets.card import Card
 from screens.widgets.drawn import Drawn, brush, card, stroke
