@@ -38,7 +38,7 @@ GAP_DP = 8.0
 MARGIN_DP = 12.0
 PAD_DP = 12.0
 RADIUS_DP = 14.0
-COIL_DP = 76.0
+COIL_DP = 60.0
 TAG_COLUMN_DP = 76.0
 RULE_DP = 1.5
 
@@ -47,6 +47,7 @@ STEPS_SP: Mapping[str, float] = MappingProxyType(
         "shout": 46.0,  # the tag in the one thing to do now
         "tag": 34.0,
         "figure": 40.0,  # times: read from two metres
+        "lane": 28.0,  # times in a lane: read from an arm's length, so that four lanes are seen at once
         "headline": 26.0,
         "button": 24.0,
         "title": 19.0,

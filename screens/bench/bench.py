@@ -32,6 +32,10 @@ if TYPE_CHECKING:
     from screens.shell import Shell
 
 _TEN_MIN_S = 600
+# A page this high has room for one more row of what is coming beside its lanes. Own figure.
+_HIGH_DP = 700.0
+# Both buttons below the lanes open something and give no command of a cycle: 9 mm, so that more lanes are seen.
+_FOOT_DP = theme.TARGET_OTHER_DP
 
 
 class Bench(Page):
@@ -60,9 +64,9 @@ class Bench(Page):
         self.strip = Timeline()
         heads = [self.senseless, self.empty_title, self.empty_how, self.do_now, self.strip]
         self.flow = Flow(heads, self._make_row, self._fill_row)
-        self.receive = BigButton(say("bench.receive"), look="ink")
+        self.receive = BigButton(say("bench.receive"), look="ink", least_height=dp(_FOOT_DP))
         self.receive.bind(on_command=lambda *_: self._receive())
-        self.turn = BigButton("", look="plain")
+        self.turn = BigButton("", look="plain", least_height=dp(_FOOT_DP))
         self.turn.bind(on_command=lambda *_: self.flow.turn())
         for button in (self.receive, self.turn):
             button.set_step("title")
@@ -73,6 +77,10 @@ class Bench(Page):
             self.flow.fbind(name, self._show_turn)
         self.add_widget(Split(self.flow, [self.heading], [self.foot]))
         self._show_turn()
+        self.fbind("height", self._level_strip)
+
+    def _level_strip(self, *_: Any) -> None:
+        self.strip.rows_most = 4 if self.height > dp(_HIGH_DP) else 3
 
     def entered(self, **what: Any) -> None:
         """Show the first screenful again."""

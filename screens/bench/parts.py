@@ -175,11 +175,11 @@ class DoNow(Drawn):
             self.height = 0
             return
         pad = dp(theme.PAD_DP)
-        self.height = self.head.height + self.button.height + 2.8 * pad
+        self.height = self.head.height + self.button.height + 2.0 * pad
         self.head.width = max(1.0, self.width - 2 * pad)
-        self.head.pos = (self.x + pad, self.far_y - 0.8 * pad - self.head.height)
+        self.head.pos = (self.x + pad, self.far_y - 0.5 * pad - self.head.height)
         self.button.width = max(1.0, self.width - 2 * pad)
-        self.button.pos = (self.x + pad, self.y + pad)
+        self.button.pos = (self.x + pad, self.y + 0.9 * pad)
 
     def draw(self) -> None:
         """Draw the ground of the card."""

@@ -16,6 +16,9 @@ from screens.widgets.press import Pressable
 from screens.widgets.state_mark import StateMark
 from screens.widgets.text import Fitted, Words, line_height_px
 
+# Room above and below the words of a lane.
+_EDGE_DP = 3.0
+
 
 class Lane(Pressable, Drawn):
     """Shows tag and family, the step, the time, a line of detail, the mark of dirty and clean, and the coil.
@@ -41,14 +44,14 @@ class Lane(Pressable, Drawn):
         self._tag = Fitted(step="tag", bold=True)
         self._family = Fitted(step="detail", role="quiet")
         self._step = Words(step="title", bold=True)
-        self._figure = Figure()
+        self._figure = Figure(step="lane")
         self._detail = Words(step="detail", role="quiet")
         self._mark = StateMark()
         self._texts = BoxLayout(orientation="vertical", size_hint_y=None)
         self._texts.add_widget(self._step)
         self._texts.add_widget(self._figure)
         self._texts.bind(minimum_height=self._texts.setter("height"))
-        self._foot = BoxLayout(orientation="vertical", size_hint_y=None, spacing=dp(4))
+        self._foot = BoxLayout(orientation="vertical", size_hint_y=None, spacing=0)
         self._foot.add_widget(self._detail)
         self._foot.add_widget(self._mark)
         self._foot.bind(minimum_height=self._foot.setter("height"))
@@ -85,8 +88,9 @@ class Lane(Pressable, Drawn):
         # A coil over its limit keeps its size and says so below.
         coil_high = coil + (line_height_px("mark") if self.level == "over" and coil else 0.0)
         upper = max(self._texts.height, coil_high)
-        self.height = max(upper + self._foot.height + dp(4) + 1.6 * pad, dp(theme.TARGET_CYCLE_DP))
-        ceiling = self.far_y - 0.8 * pad
+        edge = dp(_EDGE_DP)
+        self.height = max(upper + self._foot.height + 2 * edge, dp(theme.TARGET_CYCLE_DP))
+        ceiling = self.far_y - (self.height - upper - self._foot.height) / 2.0
         self._tag.size = (column - gap, self._tag.height)
         self._tag.pos = (self.x + pad, ceiling - self._tag.height)
         self._family.size = (column - gap, self._family.height)
@@ -96,7 +100,7 @@ class Lane(Pressable, Drawn):
         self.coil.size = (coil, coil_high)
         self.coil.pos = (self.far_x - pad - coil, ceiling - coil_high)
         self._foot.width = max(1.0, self.far_x - pad - left)
-        self._foot.pos = (left, ceiling - upper - dp(4) - self._foot.height)
+        self._foot.pos = (left, ceiling - upper - self._foot.height)
 
     def draw(self) -> None:
         """Draw the ground, the crimson edge of a lane over its limit, and a frame while it is held."""

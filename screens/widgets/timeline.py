@@ -22,6 +22,7 @@ class Timeline(Drawn):
     """Shows needs for hands over `span_s` seconds; `tell` sets all it shows at once."""
 
     span_s = NumericProperty(1800.0)
+    rows_most = NumericProperty(3)
 
     def __init__(self, **kwargs: Any) -> None:
         self._needs: tuple[HandsNeeded, ...] = ()
@@ -37,7 +38,7 @@ class Timeline(Drawn):
         self._tags: list[Fitted] = []
         self._clocks: list[Fitted] = []
         self._clash.fbind("height", self._arrange)
-        for name in ("pos", "size", "span_s"):
+        for name in ("pos", "size", "span_s", "rows_most"):
             self.fbind(name, self._arrange)
         self._arrange()
 
@@ -71,6 +72,8 @@ class Timeline(Drawn):
             lambda tag: width_px(tag, "mark", bold=True),
             gap=dp(5),
             shortest_bar=dp(9),
+            rows=int(self.rows_most),
+            beside=dp(3),
         )
         self._rows = max((spot.row for spot in self._placed), default=-1) + 1
         if left_out:
@@ -100,14 +103,14 @@ class Timeline(Drawn):
 
     @staticmethod
     def _row_px() -> float:
-        return line_height_px("mark") + float(dp(_BAR_DP + 3))
+        return line_height_px("mark") + float(dp(1))
 
     def _axis_px(self) -> float:
         return float(dp(7)) + (line_height_px("mark") if self._marks else 0.0)
 
     def _place_labels(self, head: float) -> None:
         for number, spot in enumerate(self._placed):
-            y = self._row_floor(spot.row) + dp(_BAR_DP)
+            y = self._row_floor(spot.row)
             label = self._kept(self._tags, number, "ink", bold=True)
             self._put(label, spot.need.tag, self.x + spot.label_left, y, spot.label_width)
         for number, (at_s, text) in enumerate(self._marks):
@@ -146,5 +149,5 @@ class Timeline(Drawn):
             stroke([x, axis, x, axis - (dp(5) if tick % 2 == 0 else dp(3))], dp(1.6))
         for spot in self._placed:
             brush(_ROLE_OF_LEVEL[spot.need.level])
-            floor = self._row_floor(spot.row)
+            floor = self._row_floor(spot.row) + (line_height_px("mark") - dp(_BAR_DP)) / 2.0
             card(self.x + spot.bar_left, floor, spot.bar_width, dp(_BAR_DP), dp(_BAR_DP / 2.0))

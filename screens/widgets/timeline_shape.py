@@ -39,6 +39,7 @@ def place(
     gap: float = 4.0,
     shortest_bar: float = 8.0,
     rows: int = 3,
+    beside: float = 3.0,
 ) -> tuple[list[Placed], int]:
     """Place needs so that nothing of one row touches; give them and how many did not fit.
 
@@ -59,7 +60,10 @@ def place(
         bar_width = min(width, max(shortest_bar, right - left))
         bar_left = min(left, width - bar_width)
         wide = label_width(need.tag)
-        label_left = min(max(0.0, bar_left), max(0.0, width - wide))
+        # The tag stands beside its bar, where there is room at the right; so a row is no higher than a line of text.
+        label_left = bar_left + bar_width + beside
+        if label_left + wide > width:
+            label_left = max(0.0, bar_left - beside - wide)
         begin, end = min(bar_left, label_left), max(bar_left + bar_width, label_left + wide)
         for row in range(rows):
             if all(end + gap <= other_begin or begin >= other_end + gap for other_begin, other_end in taken[row]):

@@ -9,6 +9,7 @@ import harness
 from stage import BENCH, State, at, bench
 
 from protocols.clock import parse_wall
+from screens import theme
 from screens.prompting import Prompting
 from screens.senses.choose import Senses
 from screens.senses.promise import YES, Can, no
@@ -87,6 +88,16 @@ def test_every_lane_says_whether_it_is_disinfected(open_screen: Open) -> None:
     marks = [text for text in texts if text in ("NOT DISINFECTED", "DISINFECTED, NOT RELEASED")]
     assert len(lanes) >= 3
     assert len(marks) == len(lanes)
+
+
+def test_three_lanes_are_seen_with_do_now_and_the_next_half_hour(open_screen: Open) -> None:
+    app = bench(open_screen(412, 892))
+    app.go("bench")
+    texts = app.screen.texts()
+    assert "DO NOW" in texts and any(text.startswith("next 30 minutes") for text in texts)
+    assert app.shell.page.flow.shown_rows >= 3
+    rows = [row for row in app.shell.page.flow.children if hasattr(row, "tag")]
+    assert all(row.height >= theme.TARGET_CYCLE_DP for row in rows)
 
 
 def test_lanes_off_the_screen_are_not_built(open_screen: Open) -> None:
