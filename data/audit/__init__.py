@@ -69,6 +69,8 @@ class Audit:
         self._disk = disk
         self._exports = {path.name: path for path in ([] if chain_only else exports)}
         self._chain_only = chain_only
+        # Hears the number of the week that is looked at, from 0, and how many there are.
+        self.tell: Callable[[int, int], object] = lambda at, of: None
         self.counts: Counter[str] = Counter()
 
     def differences(self) -> Iterator[Difference]:
@@ -91,7 +93,8 @@ class Audit:
         yield from chain.missing()
         if not weeks and (ledgers or self._disk.names(SET_ASIDE)):
             yield Difference(FOLDER, "the journal is not there, though other files show that there was one")
-        for week in weeks:
+        for number, week in enumerate(weeks):
+            self.tell(number, len(weeks))
             segment = chain.segment(week)
             self.counts.update(segments=1, lines=segment.lines, bytes=len(segment.data))
             yield from segment.differences

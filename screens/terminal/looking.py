@@ -30,6 +30,8 @@ def run_verify(options):
         inside = exports[0].resolve().parent.parent
         home = options.home or (inside if is_home(inside) else None)
         audit = verify_home(home, exports, options.chain) if home else None
+    if audit:
+        audit.tell = _progress("holding the record against itself")
     found = 0
     for difference in audit.differences() if audit else verify_exports(exports):
         print(difference)
@@ -53,8 +55,8 @@ def add_trace(commands):
     trace.set_defaults(run=run_trace)
 
 
-def _progress():
-    """Say on standard error how far the first reading of a long record has come, once a second."""
+def _progress(what="reading the record for the look-back"):
+    """Say on standard error how far work on a long record has come, once a second."""
     from time import monotonic
 
     told = monotonic()
@@ -63,7 +65,7 @@ def _progress():
         nonlocal told
         if monotonic() - told >= 1:
             told = monotonic()
-            print(f"reading the record for the look-back, week {at + 1} of {of}", file=sys.stderr)
+            print(f"{what}, week {at + 1} of {of}", file=sys.stderr)
         return True
 
     return progress
