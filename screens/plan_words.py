@@ -14,6 +14,7 @@ from screens.widgets.timeline_shape import HandsNeeded
 from screens.words import say
 
 if TYPE_CHECKING:
+    from protocols.calibration import Calibration
     from protocols.forecast import Change, Ready
     from protocols.hands import Slot
     from screens.planning import Planned
@@ -148,6 +149,16 @@ def ready_words(planned: Planned, ready: Ready, now: Stamp, zone: str, wanted_wa
     if helps is not None:
         lines.append(say("ready.helps", what=more_words(helps), time=span_words(helps.sooner_s)))
     return lines
+
+
+def held_words(calibration: Calibration) -> str:
+    """Promise how many of the last forecasts came within their ranges, in words."""
+    count = len(calibration.results)
+    if not count:
+        return say("ready.none_held")
+    half, most = calibration.halves, calibration.mosts
+    shares = {"half_pct": round(100 * half / count), "most_pct": round(100 * most / count)}
+    return say("ready.held", count=count, half=half, most=most, **shares)
 
 
 def more_words(change: Change) -> str:

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from data.disk import Disk
+from protocols.calibration import Calibration
 from protocols.clock import Stamp, longest_s
 from protocols.errors import BasinbellError
 from protocols.shelf import Shelf
@@ -80,6 +81,8 @@ class Planning:
         self.asked = Asked()
         self.latest: Planned | None = None
         self.fault = ""
+        # How forecasts held since the app was opened; they are kept in no file.
+        self.calibration = Calibration()
         self.background = Background("plan", post)
 
     def ask(self, asked: Asked) -> None:
@@ -112,6 +115,8 @@ class Planning:
     def _take(self, answer: Planned | BasinbellError) -> None:
         if isinstance(answer, Planned):
             self.latest, self.fault = answer, ""
+            unit = self._desk.unit
+            self.calibration = self.calibration.ended(unit).noting(unit, answer.plan.at, answer.ready)
         else:
             self.fault = str(answer)
 

@@ -36,6 +36,8 @@ PLANNING_WORDS = {
     "ready.slack": "wanted {at}: {time} to spare",
     "ready.short": "wanted {at}: likely {time} late",
     "ready.helps": "{what} would bring it {time} forward",
+    "ready.held": "Forecasts that held, of {count}: half {half} ({half_pct} %), 9 of 10 {most} ({most_pct} %)",
+    "ready.none_held": "How well forecasts held is shown here once a scope is ready.",
     # what helps, on the Watch
     "plan.load": "By the plan, for the scopes that are here; those still to come are not in it.",
     "plan.foreseen_line": "{tag}: {time} past its limit at {at}",

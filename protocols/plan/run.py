@@ -118,7 +118,7 @@ class Run:
                 leg = spent if few else _LEG
                 pair, order = firsts[turn % len(firsts)]
                 self._walk(order, pair, meter.spent + leg, _AWAY[turn % len(_AWAY)])
-                self._walk(*self._present(firsts[0]), meter.spent + leg, _NEAR)
+                self._walk(*self._present(firsts[0]), meter.spent + (leg // 2 if few else leg), _NEAR)
             number += 1
         return False
 

@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 from protocols.clock import Stamp
 from protocols.lane import Lane
-from screens.plan_words import at_words, foreseen, help_words, minutes, ready_words
+from screens.plan_words import at_words, foreseen, held_words, help_words, minutes, ready_words
 from screens.widgets.text import Words
 from screens.words import say
 
 if TYPE_CHECKING:
+    from protocols.calibration import Calibration
     from screens.planning import Planned
 
 # More lines of what is foreseen than this tell nothing more: own figure.
@@ -26,7 +27,9 @@ class PlanPart:
         self.words: list[Words] = []
         self.ready: list[Words] = []
 
-    def show(self, planned: Planned | None, lanes: Sequence[Lane], now: Stamp, zone: str) -> None:
+    def show(
+        self, planned: Planned | None, calibration: Calibration, lanes: Sequence[Lane], now: Stamp, zone: str
+    ) -> None:
         """Fill `words` (what comes, what helps) and `ready` (when scopes are ready); both empty without a plan."""
         if planned is None:
             self.words, self.ready = [], []
@@ -35,6 +38,8 @@ class PlanPart:
         wanted = {lane.scope: lane.cycle.wanted_wall_ms for lane in lanes}
         order = sorted(planned.ready.values(), key=lambda r: (r.middle_s, r.scope))
         ready = [line for r in order for line in ready_words(planned, r, now, zone, wanted.get(r.scope))]
+        if ready:
+            ready.append(held_words(calibration))
         while len(self._pool) < len(said) + len(ready):
             self._pool.append(Words("", step="detail"))
         for label, text in zip(self._pool, (*said, *ready), strict=False):

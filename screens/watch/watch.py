@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from kivy.clock import Clock
 from kivy.metrics import dp
 
+from protocols.calibration import Calibration
 from protocols.clock import Stamp, local
 from screens import theme
 from screens.background import Background
@@ -94,9 +95,11 @@ class WatchPage(Page):
         gone = rows.spent(unit)
         self._spent.text = say("watch.detergent_spent", labels=", ".join(gone)) if gone else ""
         hung = [self._hung(row) for row in rows.stored(unit, now, families)]
-        planned = self.shell.planning.newest(now) if self.shell.planning is not None else None
+        planning = self.shell.planning
+        planned = planning.newest(now) if planning is not None else None
+        calibration = planning.calibration if planning is not None else Calibration()
         self._show_load(now.wall_ms, planned, now)
-        self._plan.show(planned, lanes, now, unit.settings.zone)
+        self._plan.show(planned, calibration, lanes, now, unit.settings.zone)
         calm = [] if late or held else [self._calm]
         self._leaves.show(
             [

@@ -15,48 +15,35 @@ from data.durations import durations_of, shipped_durations, with_running
 from data.ledger import Ledger, catch_up
 from data.memory_disk import MemoryDisk
 from data.rehearse.run import Plan, rehearse
+from protocols.calibration import Calibration, Came
 from protocols.durations import Durations
-from protocols.forecast import Ready, forecast
+from protocols.forecast import forecast
 from protocols.hands import plan_hands
 from protocols.survival import wilson
 
-EVERY_MS, LAST_MS = 1_200_000, 5 * 3_600_000
+# Later forecasts are not held: too many cycles would not end within the shift.
+LAST_MS = 5 * 3_600_000
 LEARNT_FROM = range(9000, 9006)
 
 
 @dataclass
 class Held:
-    """What was forecast for open cycles, and when they ended."""
+    """What was forecast of open cycles, held against when they ended, as the app does it."""
 
     durations: Durations
-    made: list[tuple[str, int, Ready]] = field(default_factory=list)
-    ended: dict[str, int] = field(default_factory=dict)
-    dropped: set[str] = field(default_factory=set)
-    open: dict[str, str] = field(default_factory=dict)
+    calibration: Calibration = field(default_factory=Calibration)
     begun: int = 0
-    last: int = 0
 
     def look(self, door: Door) -> None:
         """Note what has ended; forecast when the time for it has come."""
         now, unit = door.now(), door.unit
         self.begun = self.begun or now.longest_ms
-        for cycle, scope in list(self.open.items()):
-            if all(c.id != cycle for c in unit.cycles.values()):
-                del self.open[cycle]
-                last = unit.scopes[scope].last
-                if last is not None and last.cycle == cycle and last.outcome == "completed":
-                    self.ended[cycle] = last.ended.longest_ms
-                else:
-                    self.dropped.add(cycle)
-        self.open.update({c.id: c.scope for c in unit.cycles.values()})
-        since = now.longest_ms - self.begun
-        if now.longest_ms - self.last < EVERY_MS or since > LAST_MS or not unit.cycles:
+        self.calibration = self.calibration.ended(unit)
+        if now.longest_ms - self.begun > LAST_MS or not unit.cycles or not self.calibration.due(now):
             return
-        self.last = now.longest_ms
         times = with_running(self.durations, unit, door.shelf, now)
         plan = plan_hands(unit, door.shelf, now, times, 800)
-        for scope, ready in forecast(plan, times, unit.seq).items():
-            self.made.append((unit.cycles[scope].id, now.longest_ms, ready))
+        self.calibration = self.calibration.noting(unit, now, forecast(plan, times, unit.seq))
 
 
 def learnt() -> Durations:
@@ -84,24 +71,20 @@ def main() -> None:
     print("| lengths from | forecasts | within 50 % range | within 90 % range | later than that | 90 % range, middle |")
     print("|---|---|---|---|---|---|")
     for name, times in (("shipped guesses", shipped_durations()), ("the unit's own", own)):
-        half = most = late = count = 0
-        width = []
+        found: list[Came] = []
         for seed in range(shifts):
             held = Held(times)
-            rehearse(MemoryDisk(), Plan(6, 8, seed, times), lambda line: None, look=held.look)
-            for cycle, at, ready in held.made:
-                if cycle in held.dropped:
-                    continue
-                end = (held.ended.get(cycle, 10**12) - at) / 1000
-                count += 1
-                half += ready.half_s[0] <= end <= ready.half_s[1]
-                most += ready.most_s[0] <= end <= ready.most_s[1]
-                late += end > ready.most_s[1]
-                width.append(ready.most_s[1] - ready.most_s[0])
+            door, _ = rehearse(MemoryDisk(), Plan(6, 8, seed, times), lambda line: None, look=held.look)
+            last = held.calibration.ended(door.unit)
+            found += last.results
+            # What did not end within the shift came later than any range.
+            found += [Came(float("inf"), one.ready) for one in last.noted]
             print(f"\r{name}: {seed + 1} of {shifts}", end="", file=sys.stderr)
+        count, width = len(found), [came.ready.most_s[1] - came.ready.most_s[0] for came in found]
+        hits = [sum(one.in_half for one in found), sum(one.in_most for one in found), sum(one.later for one in found)]
         print(file=sys.stderr)
         middle = sorted(width)[len(width) // 2] / 60
-        shares = " | ".join(share(hits, count) for hits in (half, most, late))
+        shares = " | ".join(share(hit, count) for hit in hits)
         print(f"| {name} | {count} | {shares} | {middle:.0f} min wide |")
 
 

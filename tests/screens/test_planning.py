@@ -9,10 +9,14 @@ import harness
 import pytest
 from stage import Stage, State, at, bench
 
+from data.rehearse.ordinary import ordinary
 from screens.planning import AGE_S, Asked, Planning
 from screens.words import say
 
 Open = Callable[..., harness.Screen]
+
+
+RECEIPT = {"case": "26-7004", "procedure_date": "2026-11-25", "procedure_type": "bronchoscopy", "precleaned": "yes"}
 
 
 class Planned:
@@ -203,6 +207,27 @@ def test_the_watch_shows_the_load_by_the_plan_what_helps_and_when_scopes_are_rea
     assert any(text.startswith("Helps most: ") for text in texts)
     assert sum("9 of 10" in text for text in texts) == 7
     assert not any("rough estimate" in text for text in texts)
+
+
+def test_the_watch_shows_how_many_forecasts_held(open_screen: Open) -> None:
+    app = planned(open_screen(412, 892), (at("B3", "drying-air", State.AIR_ON, 20),))
+    app.stage.go("watch")
+    app.answer()
+    assert any("How well forecasts held is shown here" in text for text in leaves(app.stage))
+    range_s = app.planning.latest.ready["B3"].most_s
+    while "B3" in app.stage.desk.unit.cycles:
+        app.stage.clock.advance((range_s[0] + range_s[1]) / 8)
+        lane = next(lane for lane in app.stage.shell.lanes if lane.scope == "B3")
+        command = ordinary(lane, app.stage.desk.by)
+        app.stage.desk.give(command.do, command.subject, command.values)
+        app.stage.shell.look()
+    app.answer()
+    kept = app.planning.calibration
+    assert len(kept.results) == 1 and kept.noted == ()
+    app.stage.desk.give("receive", "B3", RECEIPT)  # ranges are shown while a scope is on its way
+    app.answer()
+    words = f"Forecasts that held, of 1: half {kept.halves} ({100 * kept.halves} %), 9 of 10 {kept.mosts}"
+    assert any(text.startswith(words) for text in leaves(app.stage))
 
 
 def test_a_lead_who_looks_elsewhere_costs_no_variants(open_screen: Open) -> None:
