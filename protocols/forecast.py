@@ -15,7 +15,7 @@ from random import Random
 from typing import NamedTuple
 
 from protocols.dispatch import Given, Key, run
-from protocols.drawing import Drawn
+from protocols.drawing import Drawn, Room
 from protocols.durations import Durations
 from protocols.hands import HandsPlan, late_of, plan_chains
 from protocols.pieces import Chain, Part
@@ -127,7 +127,24 @@ def changes(plan: HandsPlan, nodes: int) -> list[Change]:
     these are scarce, or leaving a scope whose cleaning has not begun until the others are done with their limits.
     """
     room = plan.room
-    options: list[tuple[str, str, HandsPlan]] = []
+    found = [
+        _change(plan, what, "", plan_chains(plan.chains, other, plan.at, nodes), set())
+        for what, other in _more(plan).items()
+    ]
+    if plan.late_s:
+        for chain in plan.chains:
+            if not chain.begun:
+                rest = tuple(c for c in plan.chains if c is not chain)
+                found.append(
+                    _change(plan, "later", chain.scope, plan_chains(rest, room, plan.at, nodes), {chain.scope})
+                )
+    useful = [c for c in found if c.late_less_s >= 30 or c.sooner_s >= 60]
+    return sorted(useful, key=lambda c: (-c.late_less_s, -c.sooner_s, c.what, c.scope))
+
+
+def _more(plan: HandsPlan) -> dict[str, Room]:
+    """Rooms with one thing more: a pair of hands, of either side where these have their own, or what is scarce."""
+    room = plan.room
     more = {"hands": room._replace(hands=room.hands + 1)}
     if room.clean_hands:
         more["clean hands"] = room._replace(clean_hands=room.clean_hands + 1)
@@ -138,18 +155,7 @@ def changes(plan: HandsPlan, nodes: int) -> list[Change]:
         more["bath"] = room._replace(baths=room.baths + 1)
     if "port" in scarce:
         more["port"] = room._replace(ports=room.ports + 1)
-    for what, other in more.items():
-        options.append((what, "", plan_chains(plan.chains, other, plan.at, nodes)))
-    found = [_change(plan, what, scope, other, set()) for what, scope, other in options]
-    if plan.late_s:
-        for chain in plan.chains:
-            if not chain.begun:
-                rest = tuple(c for c in plan.chains if c is not chain)
-                found.append(
-                    _change(plan, "later", chain.scope, plan_chains(rest, room, plan.at, nodes), {chain.scope})
-                )
-    useful = [c for c in found if c.late_less_s >= 30 or c.sooner_s >= 60]
-    return sorted(useful, key=lambda c: (-c.late_less_s, -c.sooner_s, c.what, c.scope))
+    return more
 
 
 def _change(plan: HandsPlan, what: str, scope: str, other: HandsPlan, without: set[str]) -> Change:
@@ -170,19 +176,25 @@ def missed(
 ) -> dict[str, Change]:
     """Promise for each wanted time that is likely missed the one change that brings the scope forward most.
 
+    One more pair of hands, sink, bath or port where these are scarce, or leaving another scope that is not begun.
+
     `sooner_s` is by how much the run that nine of ten stay below comes sooner for that scope.
     """
     short = [r for r in ready.values() if r.slack_s is not None and r.slack_s < 0]
     found: dict[str, Change] = {}
     if not short:
         return found
-    room = plan.room
-    rooms = {"hands": room._replace(hands=room.hands + 1), "bath": room._replace(baths=room.baths + 1),
-             "sink": room._replace(sinks=room.sinks + 1)}  # fmt: skip
-    for what, other in rooms.items():
-        then = forecast(plan_chains(plan.chains, other, plan.at, nodes), durations, seed)
+    others = [(what, "", plan_chains(plan.chains, room, plan.at, nodes)) for what, room in _more(plan).items()]
+    for chain in plan.chains:
+        if not chain.begun:
+            rest = tuple(c for c in plan.chains if c is not chain)
+            others.append(("later", chain.scope, plan_chains(rest, plan.room, plan.at, nodes)))
+    for what, left, other in others:
+        then = forecast(other, durations, seed)
         for one in short:
+            if one.scope not in then:
+                continue
             gain = (then[one.scope].slack_s or 0) - (one.slack_s or 0)
             if gain >= 60 and (one.scope not in found or gain > found[one.scope].sooner_s):
-                found[one.scope] = Change(what, one.scope, 0, gain)
+                found[one.scope] = Change(what, left or one.scope, 0, gain)
     return found

@@ -20,10 +20,10 @@ from protocols.plan import Plan
 from protocols.shelf import Shelf
 from protocols.unit import Unit
 
-# About 30 ms on one core of the class that `tests/bench` was run on; the same everywhere, so a plan is the same too.
-NODES = 3000
+# About 20 ms on one core of the class that `tests/bench` was run on; the same everywhere, so a plan is the same too.
+NODES = 2000
 # Orders tried besides the planner's.
-TRIES = 40
+TRIES = 30
 
 
 class Slot(NamedTuple):

@@ -148,6 +148,8 @@ def ready_words(planned: Planned, ready: Ready, now: Stamp, zone: str, wanted_wa
     helps = planned.missed.get(ready.scope)
     if helps is not None:
         lines.append(say("ready.helps", what=more_words(helps), time=span_words(helps.sooner_s)))
+    elif planned.asked.variants:
+        lines.append(say("ready.no_help"))
     return lines
 
 

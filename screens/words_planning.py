@@ -36,6 +36,7 @@ PLANNING_WORDS = {
     "ready.slack": "wanted {at}: {time} to spare",
     "ready.short": "wanted {at}: likely {time} late",
     "ready.helps": "{what} would bring it {time} forward",
+    "ready.no_help": "neither more hands or room nor leaving another scope would bring it forward",
     "ready.held": "Forecasts that held, of {count}: half {half} ({half_pct} %), 9 of 10 {most} ({most_pct} %)",
     "ready.none_held": "How well forecasts held is shown here once a scope is ready.",
     # what helps, on the Watch

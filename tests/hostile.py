@@ -16,12 +16,14 @@ from typing import Any, NamedTuple
 from data.canonical import canonical
 from data.exporters.manifest import ExportRefused, read_manifest
 from data.line import open_line, seal
+from data.planning import answer
 from data.replay import read_lines
 from data.signing import REHEARSAL_SECRET, signer
 from protocols.errors import CommandFault, Defect, ProtocolFault, RecordDamaged
 from protocols.labels import SEPARATOR, Label, LabelFault, read_label
 from protocols.limits import read_limits
 from protocols.load import read_claims, read_protocol
+from protocols.plan import PlanFault
 from screens import words
 from screens.catalogue import CatalogueFault
 from tests.engine.driver import LIBRARY
@@ -236,6 +238,24 @@ def _read_line(line: bytes) -> bool:
     return True
 
 
+# --- planning problems
+
+_PROBLEM = (
+    '{"tasks":[{"id":"a","scope":"B2","duration_s":60,"uses":{"hands":1},"earliest_s":0,"due_s":null},'
+    '{"id":"b","duration_s":60,"uses":{"hands":1,"sink":1},"due_s":900}],"lags":[{"from":"a","to":"b","min_s":300,'
+    '"max_s":900,"hard":false},{"from":"b","to":"a","min_s":-1200}],"capacity":{"hands":1,"sink":2},"budget_s":0.01}'
+)
+
+
+def _read_problem(text: str) -> bool:
+    try:
+        found = answer(text.encode("utf-8", "surrogatepass"), lambda: 0.0)
+    except PlanFault:
+        return False
+    json.dumps(found, allow_nan=False)
+    return True
+
+
 TARGETS: Mapping[str, Target] = {
     "protocol, claim and limit files": Target(_make_toml, _read_toml),
     "replay lines": Target(lambda chance: bent(chance, chance.choice(_LINES)), _read_replay),
@@ -243,4 +263,5 @@ TARGETS: Mapping[str, Target] = {
     "catalogues": Target(_make_catalogue, _read_catalogue),
     "manifests of exports": Target(_make_manifest, _read_manifest),
     "lines of exports": Target(_make_line, _read_line),
+    "planning problems": Target(lambda chance: bent(chance, _PROBLEM), _read_problem),
 }

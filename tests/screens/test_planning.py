@@ -175,6 +175,10 @@ def test_a_wanted_time_is_kept_and_its_slack_shown_on_the_watch(open_screen: Ope
     app.answer()
     texts = leaves(app.stage)
     assert any(text.startswith("wanted 10:57: likely ") and text.endswith(" late") for text in texts)
+    # what would have to change stands below it, or that nothing does
+    helps = app.planning.latest.missed.get("U1")
+    words = say("ready.no_help") if helps is None else "forward"
+    assert any(words in text for text in texts)
 
 
 # --- the Watch

@@ -20,7 +20,7 @@ from tests.send.test_hostile_exports import look_into
 # Of ten inputs: a file takes a millisecond, a label some microseconds.
 SHARES = {
     "protocol, claim and limit files": 1, "replay lines": 3, "labels": 3, "catalogues": 1, "manifests of exports": 1,
-    "lines of exports": 1,
+    "lines of exports": 1, "planning problems": 1,
 }  # fmt: skip
 BATCH = 100
 
