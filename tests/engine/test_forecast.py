@@ -9,7 +9,7 @@ from protocols.dispatch import run
 from protocols.drawing import Drawn
 from protocols.durations import Durations, Seen, read_durations
 from protocols.forecast import changes, forecast, missed
-from protocols.hands import HandsPlan, plan_hands
+from protocols.hands import HandsPlan, plan_chains, plan_hands
 
 DURATIONS = read_durations((LIBRARY / "durations.toml").read_text("utf-8"), "durations.toml")
 # Nothing unforeseen and no spread to speak of: then a forecast is the plan.
@@ -104,6 +104,13 @@ def test_what_would_bring_a_missed_scope_forward_is_named_and_does() -> None:
     bench.receive("C5", wanted_by="2026-11-25T09:00:00+00:00")
     plan = planned(bench)
     ready = forecast(plan, DURATIONS, 1)
+    # Nothing is begun, so leaving another scope for later would help most; which one is named.
+    left = missed(plan, ready, DURATIONS, 1, NODES)["C5"]
+    assert left.what == "later" and left.scope in ("G4", "D6", "U7")
+    rest = plan_chains([c for c in plan.chains if c.scope != left.scope], plan.room, plan.at, NODES)
+    assert forecast(rest, DURATIONS, 1)["C5"].slack_s - ready["C5"].slack_s == left.sooner_s
+    # What is begun can't be left: then a second pair of hands is named, and does it.
+    plan = plan._replace(chains=tuple(c._replace(begun=True) for c in plan.chains))
     helps = missed(plan, ready, DURATIONS, 1, NODES)["C5"]
     assert helps.what == "hands" and helps.sooner_s >= 60
     bench.must("set-unit", "unit", hands=2)
