@@ -56,6 +56,8 @@ class Conflicts:
         rows = (
             (source, unit, *(row[n] for n in names), _ms(row["received_at"]), _ms(row["ended_at"]))
             for row in _rows(cycles)
+            # It goes on in the export of the handheld that took it over, which tells it from the receipt on.
+            if row["outcome"] != "handed over"
         )
         self._base.executemany("INSERT INTO cycle_spans VALUES (?, ?, ?, ?, ?, ?, ?)", rows)
 

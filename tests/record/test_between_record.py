@@ -25,6 +25,7 @@ from data.genuine import genuine_for, own_signer
 from data.handover import answers_packet, offers_packet, take_packet, to_answer
 from data.ledger import Ledger, catch_up
 from data.trace import trace
+from data.unit_gather.conflicts import Conflicts
 from protocols.event import Decision, Event
 from tests.record.recorded_bench import RecordedBench
 from tests.record.test_trace import written
@@ -177,3 +178,15 @@ def test_the_look_back_on_the_receiver_finds_the_cycle_by_scope_case_and_bath(
     (cycle,) = trace(home, "scope", "B2").cycles
     assert cycle.outcome == "completed" and isinstance(cycle.ended, Event)
     assert [one.id for one in trace(home, "case", cycle.case).cycles] == [cycle.id]
+
+
+def test_gathered_together_a_cycle_that_changed_hands_is_no_scope_in_two_places(
+    hands: tuple[RecordedBench, RecordedBench], tmp_path: Path
+) -> None:
+    conflicts = Conflicts(tmp_path / "scratch")
+    for one in hands:
+        read = read_week(one.journal, WEEK)
+        files = week_files(read, read.documents(), one.texts.get)
+        conflicts.add_cycles(one.door.device, "Bench", files["cycles.csv"])
+    assert list(conflicts.found()) == []
+    conflicts.close()
