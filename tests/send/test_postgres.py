@@ -165,7 +165,8 @@ def test_a_second_migration_run_changes_nothing_and_a_newer_one_is_refused(addre
     PostgresUnit(address).close()
     before = ask(address, "SELECT name FROM migrations ORDER BY 1")
     PostgresUnit(address).close()
-    assert ask(address, "SELECT name FROM migrations ORDER BY 1") == before == [("001_tables.sql",), ("002_views.sql",), ("003_handed_over.sql",)]
+    known = [("001_tables.sql",), ("002_views.sql",), ("003_handed_over.sql",)]
+    assert ask(address, "SELECT name FROM migrations ORDER BY 1") == before == known
     with psycopg.connect(address, autocommit=True) as base:
         base.execute(f"INSERT INTO {SCHEMA}.migrations VALUES ('999_later.sql')")
     with pytest.raises(CommandFault, match="newer"):
