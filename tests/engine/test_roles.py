@@ -45,7 +45,8 @@ def _roles() -> Bench:
 
 def test_what_leads_and_administrators_alone_may_is_this_and_what_anybody_must_be_able_to_is_open() -> None:
     closed = {name for name, spec in SPECS.items() if spec.lead}
-    assert closed == LEADS | ADMINISTRATORS and not closed & ANYBODY
+    # The whole list stands in test_table.py; whatever is added there, none of this is ever given away.
+    assert closed >= LEADS | ADMINISTRATORS and not closed & ANYBODY
     assert {name for name, spec in SPECS.items() if spec.admin} == ADMINISTRATORS
     assert {name for name, spec in SPECS.items() if spec.open} == {"sign-in"}
     assert SPECS.keys() >= ANYBODY
