@@ -65,6 +65,8 @@ def lead_states(screen: harness.Screen) -> Iterator[str]:
     yield from _leaves(screen, "ledger-two")
     shown.page._leaves.to_top()
     shown.settle()
+    shown.page._leaves.to_top()
+    shown.settle()
     shown.tap("C4")
     yield from _leaves(screen, "cycle")
     shown = lead_scene.Shown(screen, lead_scene.Scene(empty=True), "setup")
