@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from data.destinations import Credentials, FolderDestination, WebDavDestination
+from data.destinations import Credentials, FolderDestination
 from data.destinations.errors import DeliveryError, DestinationAway
-from data.destinations.webdav import LISTING_BYTES_MAX, listed
+from data.destinations.webdav import LISTING_BYTES_MAX, WebDavDestination, listed
 from data.others import HANDHELDS_MAX, Other, Unread, others
 from data.send import deliver
 from data.unit_gather import gather
