@@ -106,8 +106,7 @@ class Coil(Drawn):
         for points, thick in self._tracks():
             brush("track")
             track(points, thick)
-            dot(points[-2], points[-1], thick)
-            dot(points[0], points[1], thick)
+            dot(points[-2], points[-1], thick)  # the inner end lies under that of the filling
         brush("fill")
         for points, thick in self._tracks():
             dot(points[0], points[1], thick)
