@@ -16,7 +16,6 @@ from data.opening import open_door, shipped_shelf
 from data.rehearse.scene import Place
 from protocols.clock import FakeClock, parse_wall
 from protocols.cycle import State
-from protocols.lane import Lane
 from screens.away import Away
 from screens.demo import Point, length_s, set_bench
 from screens.desk import Desk
@@ -114,13 +113,11 @@ class Carried:
         self.away.started()
         self.beat()
 
-    @property
-    def lanes(self) -> list[Lane]:
-        """What the shell has for the prompting."""
-        return self.desk.lanes()
-
     def beat(self) -> None:
-        """What the shell does once a second."""
+        """What the shell does once a second: what it sees is there for the prompting."""
+        self.seen = self.desk.now()
+        self.prompts = self.desk.prompts(self.seen)
+        self.lanes = self.desk.lanes(self.seen, self.prompts)
         self.prompting.beat(self)  # type: ignore[arg-type]
         self.away.beat(self.desk)
 

@@ -82,7 +82,7 @@ def test_showing_the_bench_loads_nothing_heavy(tmp_path):
 def test_the_engine_loads_no_screen_no_file_format_and_no_network(tmp_path):
     script = "import sys, data.opening, data.system_clock; print('\\n'.join(sorted(sys.modules)))"
     loaded = modules_loaded(tmp_path, script)
-    assert "protocols.decide" in loaded
+    assert "protocols.fold" in loaded
     unwanted = {*HEAVY, "kivy", "screens", "tinydb", "ssl", "socket", "asyncio", "subprocess", "csv"}
     assert not [name for name in loaded if name.split(".")[0] in unwanted or name in unwanted]
 
@@ -91,4 +91,4 @@ def test_the_first_page_does_not_wait_for_the_planner_to_load(tmp_path):
     # The planner's own thread loads it, beside the page.
     script = "import sys, screens.frame, screens.planning, screens.bench.bench; print('\\n'.join(sorted(sys.modules)))"
     loaded = modules_loaded(tmp_path, script)
-    assert "protocols.drawing" in loaded and "protocols.plan.search" not in loaded
+    assert "screens.planning" in loaded and "protocols.plan.search" not in loaded

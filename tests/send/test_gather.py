@@ -208,7 +208,7 @@ def test_headers_that_are_none_are_refused(table) -> None:
         split_header(table)
 
 
-HEAD = '"cycle","scope_tag","scope_serial","received_at","ended_at"\r\n'
+HEAD = '"cycle","scope_tag","scope_serial","received_at","ended_at","outcome"\r\n'
 BATHS = '"bath_id","bath","kind","lot","poured_at","closed_at","reuse_life_d"\r\n'
 
 
@@ -222,15 +222,19 @@ BATHS = '"bath_id","bath","kind","lot","poured_at","closed_at","reuse_life_d"\r\
         ("c,B2,,08:00,09:00", "d,B2,,08:10,08:20", ("u", "v"), False),  # tags are the unit's own
         ("c,B2,S1,08:00,09:00", "d,L1,S1,08:10,08:20", ("u", "v"), True),  # on loan: the serial tells
         ("c,B2,S1,08:00,09:00", "d,B2,S1,08:00,09:00", ("u", "u"), True),
+        ("c,B2,S1,08:00,08:30,handed over", "c,B2,S1,08:00,09:00", ("u", "u"), False),  # the other handheld tells it
     ],
 )
 def test_one_scope_in_two_places(tmp_path, first, second, units, conflict) -> None:
     for order in ((0, 1), (1, 0)):
         found = Conflicts(tmp_path / f"{order[0]}.sqlite")
         for which in order:
-            cycle, tag, serial, start, end = (first, second)[which].split(",")
+            cycle, tag, serial, start, end, *outcome = (first, second)[which].split(",")
             times = f"2026-11-25T{start}:00.000+01:00,2026-11-25T{end}:00.000+01:00"
-            found.add_cycles(("h1", "h2")[which], units[which], f"{HEAD}{cycle},{tag},{serial},{times}\r\n".encode())
+            rest = outcome[0] if outcome else "completed"
+            found.add_cycles(
+                ("h1", "h2")[which], units[which], f"{HEAD}{cycle},{tag},{serial},{times},{rest}\r\n".encode()
+            )
         assert len(list(found.found())) == int(conflict)
         found.close()
 
