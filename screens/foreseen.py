@@ -58,7 +58,7 @@ def foreseen(crier: Crier, desk: Desk, now: Stamp) -> list[Call]:
     def prompts(stamp: Stamp) -> list[Prompt]:
         return all_mapped(desk.prompts(stamp), desk, lanes, stamp)
 
-    found, at_ms = _as_in_the_app(crier.ahead(), prompts, lambda stamp: next_change_s(desk, lanes, stamp), now)
+    found, at_ms = _as_in_the_app(crier.ahead(), prompts, lambda stamp: next_change_s(desk.unit, stamp), now)
     if at_ms is not None:
         called = {call.prompt.key for call in found}
         waiting = [prompt for prompt in prompts(_after(now, at_ms)) if prompt.key not in called]

@@ -9,6 +9,7 @@ from protocols.clock import Stamp, longest_s
 from protocols.errors import ClockError
 from protocols.lane import Lane, limit_in_s
 from protocols.prompts import Level, Prompt, next_in_s
+from protocols.unit import Unit
 from screens.desk import Desk
 from screens.senses import crier
 from screens.senses.choose import Senses
@@ -37,6 +38,8 @@ class Prompting:
         self._senses = senses
         self.crier = senses.crier()
         self._touched: Stamp | None = None
+        self._looked: Unit | None = None
+        self._change_at_s: float | None = None
 
     def failing(self) -> list[tuple[str, str]]:
         """Give each sense that does not work now, with the id of the reason."""
@@ -64,15 +67,19 @@ class Prompting:
     def next_in_s(self, desk: Desk) -> float | None:
         """Give the seconds until the crier has something to do: a call again, or a prompt that falls due; or None."""
         now, at_s = desk.now(), self.crier.next_at_s()
-        waits = [] if at_s is None else [max(0.0, at_s - now.longest_ms / 1000)]
-        due_s = next_change_s(desk, desk.lanes(), now)
-        return min([*waits, due_s] if due_s is not None else waits, default=None)
+        now_s = now.longest_ms / 1000
+        if self._looked is not desk.unit or (self._change_at_s is not None and now_s >= self._change_at_s):
+            # As long as nothing is recorded, what comes next is known until it has come.
+            change_s = next_change_s(desk.unit, now)
+            self._looked, self._change_at_s = desk.unit, None if change_s is None else now_s + change_s
+        waits = [max(0.0, moment_s - now_s) for moment_s in (at_s, self._change_at_s) if moment_s is not None]
+        return min(waits, default=None)
 
 
-def next_change_s(desk: Desk, lanes: list[Lane], now: Stamp) -> float | None:
+def next_change_s(unit: Unit, now: Stamp) -> float | None:
     """Promise the seconds until a prompt falls due or is called otherwise than before, or None when none will be."""
-    due_s = next_in_s(desk.unit, now)
-    timers = [lane.cycle.timer for lane in lanes if lane.cycle.timer is not None and lane.cycle.timer.kind == "start"]
+    due_s = next_in_s(unit, now)
+    timers = [cycle.timer for cycle in unit.cycles.values() if cycle.timer is not None and cycle.timer.kind == "start"]
     limits = [left_s for timer in timers if (left_s := limit_in_s(timer, now)) is not None]
     pressing = [left_s - BEGIN_CALL_S for left_s in limits if left_s > BEGIN_CALL_S]
     return min([*pressing, due_s] if due_s is not None else pressing, default=None)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import segno
-from kivy.graphics import Color, Rectangle
+from kivy.graphics import Rectangle
 from kivy.graphics.texture import Texture
 from kivy.uix.widget import Widget
+
+from screens.widgets.drawn import untinted
 
 # Light modules around a code: ISO/IEC 18004, 6.3.8 (a quiet zone of 4).
 MARGIN = 4
@@ -44,7 +46,7 @@ class Code(Widget):
         module = max(1, int(min(self.width, self.height) // self._across))
         size = module * self._across
         with self.canvas:
-            Color(1, 1, 1, 1)
+            untinted()
             Rectangle(
                 texture=self._texture,
                 pos=(round(self.center_x - size / 2), round(self.center_y - size / 2)),

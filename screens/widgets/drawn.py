@@ -22,6 +22,11 @@ def brush(role: str, alpha: float = 1.0) -> Color:
     return Color(*theme.rgba(role, alpha))
 
 
+def untinted() -> Color:
+    """Let the textures that follow keep their own colours, in every theme."""
+    return Color(1, 1, 1, 1)
+
+
 def card(x: float, y: float, width: float, height: float, radius: float) -> BorderImage:
     """Draw a filled rounded rectangle on whole pixels; the radius never exceeds half of the shorter side."""
     left, low, wide, high, corner = _on_pixels(x, y, width, height, radius)
