@@ -59,3 +59,10 @@ def test_that_search_finds_each_of_them():
         "def f(x):\n    if x: assert x\n    return f.__doc__\nimport inspect\ninspect.getdoc(f)\nif __debug__: f(1)\n"
     )
     assert [line for line, _ in sorted(gone_with_optimisation(ast.parse(source)))] == [2, 3, 5, 6]
+
+
+def test_helpers_of_folders_without_a_package_have_names_of_their_own() -> None:
+    """Pytest puts those folders on one path: of two helpers with one name the first imported would serve both."""
+    folders = [folder for folder in (ROOT / "tests").iterdir() if folder.is_dir()]
+    names = [p.name for folder in folders if not (folder / "__init__.py").exists() for p in folder.glob("*.py")]
+    assert {name for name in names if name != "conftest.py" and names.count(name) > 1} == set()

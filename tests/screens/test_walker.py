@@ -10,10 +10,10 @@ import os
 from collections.abc import Callable, Iterator
 from itertools import product
 
+import faults_on_pages
 import harness
 import pytest
 import rooms
-import walker
 
 from screens import languages, words
 
@@ -52,7 +52,7 @@ def test_every_text_is_whole_and_every_target_large_enough(
     seen = []
     for name in _states(screen):
         seen.append(name)
-        for fault in walker.faults(screen):
+        for fault in faults_on_pages.faults(screen):
             faults.setdefault(fault, name)
     assert {f"{name}: {fault}" for fault, name in faults.items()} == set()
     assert len(set(seen)) > 40
@@ -66,7 +66,7 @@ def test_every_text_stands_out_from_what_is_really_behind_it(open_screen: Open, 
     faults: dict[str, str] = {}
     for name in (*_first_leaves(_states(screen)), *rooms.widget_states(screen)):
         screen.drawing = True
-        for fault in walker.contrasts(screen):
+        for fault in faults_on_pages.contrasts(screen):
             faults.setdefault(fault, name)
         screen.drawing = False
     assert {f"{name}: {fault}" for fault, name in faults.items()} == set()
@@ -92,7 +92,7 @@ def test_faults_are_noticed(open_screen: Open) -> None:
     page.add_widget(near)
     page.add_widget(dim)
     screen.show(page)
-    found = walker.small_targets(screen)
+    found = faults_on_pages.small_targets(screen)
     assert any("'Rinse' is" in fault and "px high" in fault for fault in found)
     assert any("'Rinse' and BigButton 'Flush' are 2 px apart" in fault for fault in found)
-    assert any("'Lift out'" in fault for fault in walker.contrasts(screen))
+    assert any("'Lift out'" in fault for fault in faults_on_pages.contrasts(screen))
