@@ -28,7 +28,7 @@ import os
 def main(arguments=None):
     """Promise the exit code of one call of the command line."""
     from protocols.errors import BasinbellError, Defect
-    from screens.terminal.homes import FINDING, FINE, wrong_use
+    from screens.terminal.homes import FINDING, FINE, WrongUse, wrong_use
     from screens.terminal.listing import parser
     from screens.terminal.opening import run_app
 
@@ -39,6 +39,8 @@ def main(arguments=None):
         return options.run(options) if options.command else run_app(options)
     except Defect:
         raise  # a defect is ours to mend: its traceback is what helps
+    except WrongUse as error:
+        return wrong_use(error)
     except BasinbellError as error:
         print(error, file=sys.stderr)
         return FINDING

@@ -86,7 +86,7 @@ class Entries:
         try:
             return self._store.get(week)
         except IndexDamaged:
-            self._store = Store(None)
+            self._do_without()
             return None
 
     def _keep(self, week: str, row: dict[str, Any], new: bool) -> None:
@@ -96,7 +96,11 @@ class Entries:
             self._store.commit()
         except IndexDamaged:
             # A full or read-only disk: the answer is right without it, only the next search is as slow.
-            self._store = Store(None)
+            self._do_without()
+
+    def _do_without(self) -> None:
+        self._store.close()
+        self._store = Store(None)
 
 
 @contextmanager

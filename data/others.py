@@ -12,18 +12,9 @@ from typing import Any, NamedTuple
 
 from data.destinations import Destination
 from data.exporters.chain_files import CHAIN
-from data.exporters.manifest import (
-    FILE_BYTES_MAX,
-    MANIFEST,
-    MANIFEST_BYTES_MAX,
-    SIGNATURE,
-    ExportRefused,
-    Manifest,
-    read_manifest,
-    require_file,
-)
+from data.exporters.manifest import ExportRefused, Manifest
+from data.exports_at import file_at, manifest_at
 from data.segments import CHECKPOINT, WEEK
-from data.signing import SIGNATURE_LENGTH
 from protocols.clock import parse_wall
 from protocols.event import from_envelope
 from protocols.fold import evolve
@@ -105,17 +96,13 @@ def _newest(place: Destination, folder: str, known: Mapping[str, Other]) -> Othe
     if not weeks:
         return None
     export = f"{folder}/{weeks[-1]}"
-    said = place.read(f"{export}/{MANIFEST}", MANIFEST_BYTES_MAX)
-    if said is None:
-        return None  # something else that is named like a week
     try:
-        manifest = read_manifest(said, place.read(f"{export}/{SIGNATURE}", SIGNATURE_LENGTH) or b"")
+        manifest = manifest_at(place, export)
+        if manifest is None:
+            return None  # something else that is named like a week
         if manifest.digest in known:
             return known[manifest.digest]
-        name = f"{CHAIN}/{manifest.week}.jsonl"
-        content = place.read(f"{export}/{name}", FILE_BYTES_MAX)
-        require_file(manifest, name, content)
-        return _told(manifest, _unit(content or b""))
+        return _told(manifest, _unit(file_at(place, export, manifest, f"{CHAIN}/{manifest.week}.jsonl")))
     except (ExportRefused, KeyError, ValueError, TypeError) as error:
         return Unread(folder.rsplit("/", 1)[-1], str(error))
 

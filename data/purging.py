@@ -18,21 +18,14 @@ from data.destinations.errors import DeliveryError
 from data.disk import Disk
 from data.door import Door
 from data.exporters.chain_files import CHAIN, require_chain
-from data.exporters.manifest import (
-    FILE_BYTES_MAX,
-    MANIFEST,
-    MANIFEST_BYTES_MAX,
-    SIGNATURE,
-    ExportRefused,
-    read_manifest,
-    require_file,
-)
+from data.exporters.manifest import ExportRefused
+from data.exports_at import file_at, manifest_at
 from data.gather import cycle_of
 from data.line import NO_LINE_BEFORE, follow_chain, open_line
 from data.receipts import Receipt, Receipts
 from data.segments import CHECKPOINT, segment_path, segment_weeks
 from data.settling import settle
-from data.signing import SIGNATURE_LENGTH, Signer
+from data.signing import Signer
 from data.stubs import PURGE_SAYS, STUB_V, Stub, carried_lines, carried_path, gone_weeks, read_stub, sealed, stub_path
 from protocols.clock import wall_text
 from protocols.decide import decide
@@ -94,19 +87,17 @@ def _receipt(disk: Disk, week: str, to: str, through: int, head: str) -> Receipt
 
 def _require_export(place: Destination, device: str, week: str, receipt: Receipt, public: str, data: bytes) -> None:
     folder = f"{device}/{week}"
-    content = place.read(f"{folder}/{MANIFEST}", MANIFEST_BYTES_MAX)
-    if content is None:
-        raise PurgeRefused(f"{place.label} no longer holds {folder}; nothing was purged: send that week again")
     try:
-        manifest = read_manifest(content, place.read(f"{folder}/{SIGNATURE}", SIGNATURE_LENGTH) or b"")
+        manifest = manifest_at(place, folder)
+        if manifest is None:
+            raise PurgeRefused(f"{place.label} no longer holds {folder}; nothing was purged: send that week again")
         if (manifest.digest, manifest.key, manifest.head) != (receipt.manifest, public, receipt.head):
             raise ExportRefused("its manifest is not the one that arrived, or another key signed it")
         chain = {}
         for name in manifest.files:
-            file = place.read(f"{folder}/{name}", FILE_BYTES_MAX)
-            require_file(manifest, name, file)
+            file = file_at(place, folder, manifest, name)
             if name.startswith(f"{CHAIN}/"):
-                chain[name] = file or b""
+                chain[name] = file
         require_chain(manifest, chain)
         if chain.get(f"{CHAIN}/{week}.jsonl") != data:
             raise ExportRefused("the lines in it are not those of the record")

@@ -17,21 +17,13 @@ from dataclasses import dataclass
 from data.destinations import Destination
 from data.destinations.errors import DeliveryError, DestinationLied, WeekDiffers
 from data.disk import Disk
-from data.exporters.manifest import (
-    FILE_BYTES_MAX,
-    MANIFEST,
-    MANIFEST_BYTES_MAX,
-    SIGNATURE,
-    ExportRefused,
-    Manifest,
-    read_manifest,
-    require_file,
-)
+from data.exporters.manifest import MANIFEST, SIGNATURE, ExportRefused, Manifest, read_manifest
+from data.exports_at import file_at, manifest_at
 from data.journal import Journal
 from data.receipts import Receipt, Receipts
 from data.segments import segment_weeks
 from data.send_progress import Progress, Tell, silent
-from data.signing import SIGNATURE_LENGTH, Signer, home_signer
+from data.signing import Signer, home_signer
 from protocols.errors import BasinbellError, Defect
 
 
@@ -156,12 +148,8 @@ def _write_part(place: Destination, part: str, prepared: Prepared, tell: Tell) -
 
 
 def _manifest_at(place: Destination, folder: str) -> Manifest | None:
-    content = place.read(f"{folder}/{MANIFEST}", MANIFEST_BYTES_MAX)
-    if content is None:
-        return None
-    signature = place.read(f"{folder}/{SIGNATURE}", SIGNATURE_LENGTH) or b""
     try:
-        return read_manifest(content, signature)
+        return manifest_at(place, folder)
     except ExportRefused as error:
         raise WeekDiffers(
             f"{place.label}/{folder} holds something that is no signed export ({error}); move it away, then send again"
@@ -171,7 +159,7 @@ def _manifest_at(place: Destination, folder: str) -> Manifest | None:
 def _complete(place: Destination, folder: str, there: Manifest) -> bool:
     try:
         for name in there.files:
-            require_file(there, name, place.read(f"{folder}/{name}", FILE_BYTES_MAX))
+            file_at(place, folder, there, name)
     except ExportRefused:
         return False
     return True

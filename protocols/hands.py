@@ -6,7 +6,7 @@ bench by that order (`protocols.dispatch`) gives the times, with the changes of 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from math import ceil, floor
 from typing import NamedTuple
 
@@ -170,9 +170,3 @@ def late_of(plan: HandsPlan) -> dict[str, int]:
         if slot.late_s:
             found[slot.scope] = found.get(slot.scope, 0) + slot.late_s
     return found
-
-
-def next_slot(plan: HandsPlan, scopes: Iterable[str]) -> Slot | None:
-    """Promise the slot to turn to first among these scopes; None when none of them has one."""
-    wanted = set(scopes)
-    return next((slot for slot in plan.slots if slot.scope in wanted), None)

@@ -195,11 +195,10 @@ def build(
 
 def sending_of(desk: Desk, disk: Disk) -> Sending:
     """Promise what sends this record's weeks."""
-    from kivy.clock import Clock
-
+    from screens.posting import on_screen
     from screens.send.sending import Sending
 
-    return Sending(disk, desk.door, lambda call: Clock.schedule_once(lambda _: call(), 0))
+    return Sending(disk, desk.door, on_screen)
 
 
 def counted(shell: Shell, refusals: Refusals) -> Shell:
@@ -219,11 +218,10 @@ def _timed(beat: Callable[[Stamp], None]) -> Callable[[Shell], None]:
 
 def planned(shell: Shell, disk: Disk) -> None:
     """Give the shell a planner, which reads the unit's own hand times from the ledger on `disk`."""
-    from kivy.clock import Clock
-
     from screens.planning import Planning
+    from screens.posting import on_screen
 
-    shell.planning = Planning(shell.desk, disk, lambda call: Clock.schedule_once(lambda _: call(), 0))
+    shell.planning = Planning(shell.desk, disk, on_screen)
 
 
 def _maker(module: str, name: str) -> Callable[[Shell], Page]:

@@ -11,7 +11,11 @@ from collections.abc import Callable
 from typing import Any
 
 from data.place import leave_thread
+from protocols.clock import Stamp, proven_s
 from protocols.errors import BasinbellError
+
+# Shorter reading shows no progress: words that flash by only disquiet.
+PROGRESS_AFTER_S = 0.5
 
 Post = Callable[[Callable[[], None]], None]
 
@@ -68,6 +72,11 @@ class Background:
                 (job, then), self._next = self._next, None
             answer = _answer(job)
             self._post(_handing(then, answer))
+
+
+def takes_long(asked: Stamp | None, now: Stamp) -> bool:
+    """Promise whether what was asked for then, if anything, has taken so long that its progress is to be shown."""
+    return asked is not None and proven_s(asked, now) >= PROGRESS_AFTER_S
 
 
 def _answer(job: Callable[[], Any]) -> Any:

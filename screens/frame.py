@@ -16,6 +16,7 @@ from protocols.errors import ClockError
 from screens import theme, words
 from screens.app import build
 from screens.away import Away, ask_once
+from screens.posting import on_screen
 from screens.prompting import Prompting
 from screens.senses.choose import Senses
 from screens.senses.pick_android import FolderPicker
@@ -57,7 +58,7 @@ class BasinbellApp(App):
         self._prompting = Prompting(senses)
         self._away = Away(senses.alarms, self._prompting, disk)
         self._disk = disk
-        self._picker = FolderPicker(lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self._picker = FolderPicker(on_screen)
         self._between: Any = None
         self._trainer: Trainer | None = None
         follow(load(disk), senses)

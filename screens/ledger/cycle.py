@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 
 from data.disk import Disk
@@ -20,6 +19,7 @@ from screens.ledger.reader import Later, Reader, Whole
 from screens.ledger.ribbon_view import Ribbon
 from screens.moments import day_and_time, span_words
 from screens.page import Page
+from screens.posting import on_screen
 from screens.widgets.button import BigButton
 from screens.widgets.fact_row import FactRow
 from screens.widgets.leaves import Leaves
@@ -45,7 +45,7 @@ class CyclePage(Page):
     def __init__(self, shell: Shell, disk: Disk) -> None:
         margin = dp(theme.MARGIN_DP)
         super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
-        self.background = Background("cycle", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("cycle", on_screen)
         self.reader = Reader(disk, self.desk.door.journal, self.background.stopping)
         self._week = self._cycle = ""
         self._whole: Whole | None = None

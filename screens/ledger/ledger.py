@@ -16,17 +16,18 @@ from kivy.uix.widget import Widget
 
 from data.disk import Disk
 from data.ledger_entries import Entry, Query
-from protocols.clock import Stamp, proven_s
+from protocols.clock import Stamp
 from protocols.unit import Person
 from screens import theme
 from screens.asking import WhoPage
-from screens.background import Background
+from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
 from screens.heading import Head
 from screens.ledger.facts import ended_words
 from screens.ledger.reader import Batch, Reader, Unread
 from screens.moments import day_and_time, span_words
 from screens.page import Page
+from screens.posting import on_screen
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card, SideKey
 from screens.widgets.leaves import Leaves
@@ -36,8 +37,6 @@ from screens.words import say
 if TYPE_CHECKING:
     from screens.shell import Shell
 
-# Shorter reading shows no progress: words that flash by only disquiet.
-PROGRESS_AFTER_S = 0.5
 _WAYS = ("tag", "case", "bath", "person")
 
 
@@ -50,7 +49,7 @@ class LedgerPage(Page):
     def __init__(self, shell: Shell, disk: Disk) -> None:
         margin = dp(theme.MARGIN_DP)
         super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
-        self.background = Background("ledger", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("ledger", on_screen)
         self.reader = Reader(disk, self.desk.door.journal, self.background.stopping)
         self.query = Query()
         self._asked: Stamp | None = None
@@ -87,7 +86,7 @@ class LedgerPage(Page):
 
     def refresh(self) -> None:
         """Show how far reading has come, when it takes longer than half a second."""
-        slow = self._asked is not None and proven_s(self._asked, self.desk.now()) >= PROGRESS_AFTER_S
+        slow = takes_long(self._asked, self.desk.now())
         if not slow:
             self._progress.text = ""
         elif self.reader.progress[1]:

@@ -20,14 +20,15 @@ from data.exporters.csv_trace import csv_bytes
 from data.home import EXPORTS
 from data.trace import Trace, TracedCycle, look_back
 from data.trace_index import KINDS
-from protocols.clock import Stamp, local_date, parse_wall, proven_s
+from protocols.clock import Stamp, local_date, parse_wall
 from screens import theme
-from screens.background import Background
+from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
 from screens.heading import Head, Titled, under
 from screens.ledger.traced import other_row, traced_block
 from screens.moments import full_day_words
 from screens.page import Page
+from screens.posting import on_screen
 from screens.setup.choosing import ChoosePage, DatePage, Option
 from screens.widgets.button import BigButton
 from screens.widgets.card import SideKey
@@ -38,8 +39,6 @@ from screens.words import say
 if TYPE_CHECKING:
     from screens.shell import Shell
 
-# Shorter reading shows no progress: words that flash by only disquiet.
-PROGRESS_AFTER_S = 0.5
 _NEAR_D = (7, 30, 365)
 # More cards than this nobody reads; the CSV holds them all. Own figure.
 MOST = 60
@@ -55,7 +54,7 @@ class LookBackPage(Page):
         margin = dp(theme.MARGIN_DP)
         super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
         self._disk = disk
-        self.background = Background("look-back", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("look-back", on_screen)
         self.kind, self.about, self.since = "", "", None
         self.found: Trace | None = None
         self._asked: Stamp | None = None
@@ -87,7 +86,7 @@ class LookBackPage(Page):
 
     def refresh(self) -> None:
         """Show how far reading has come, when it takes longer than half a second."""
-        slow = self._asked is not None and proven_s(self._asked, self.desk.now()) >= PROGRESS_AFTER_S
+        slow = takes_long(self._asked, self.desk.now())
         at, of = self._come
         if not slow:
             self._progress.text = ""

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from kivy.clock import Clock
-
 from data.destinations import Credentials
 from data.send_found import certificate_files, folders
 from data.send_place import Place
 from protocols.errors import BasinbellError
 from screens.background import Background
 from screens.desk import Told
+from screens.posting import on_screen
 from screens.send.sending import Sending
 from screens.send.typing import AnyTextPage
 from screens.setup.choosing import ChoosePage, Option
@@ -32,7 +31,7 @@ class Where:
     ) -> None:
         self._shell, self._sending, self._done, self._find = shell, sending, done, find
         # Looking at mount points may hang where a share is gone: never on the screen's thread.
-        self.background = Background("folders", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("folders", on_screen)
 
     def place(self) -> None:
         """Ask where weeks are to go."""

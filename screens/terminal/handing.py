@@ -4,8 +4,7 @@ import sys
 from contextlib import contextmanager
 from pathlib import Path
 
-from data.place import home_folder
-from screens.terminal.homes import FINDING, FINE, wrong_use
+from screens.terminal.homes import FINDING, FINE, record_home, wrong_use
 from screens.terminal.who import not_shown
 
 
@@ -92,8 +91,6 @@ def run_take_over(options):
 
 def _with_door(options, who, use):
     with _door(options, who) as (door, disk):
-        if door is None:
-            return wrong_use(f"{options.home or home_folder()} holds no record; name its folder with --home")
         refused = not_shown(door, options.by)
         if refused:
             print(refused, file=sys.stderr)
@@ -107,11 +104,7 @@ def _door(options, who):
     from data.real_disk import RealDisk
     from data.system_clock import SystemClock
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        yield None, None
-        return
-    disk = RealDisk(home)
+    disk = RealDisk(record_home(options))
     with owned_door(disk, SystemClock(), who) as (door, _):
         yield door, disk
 

@@ -3,7 +3,13 @@
 import sys
 from contextlib import contextmanager
 
+from data.place import home_folder
+
 FINE, FINDING, WRONG_USE = 0, 1, 2
+
+
+class WrongUse(Exception):
+    """A command can't begin as it was given: said on standard error, exit code 2."""
 
 
 @contextmanager
@@ -21,6 +27,14 @@ def new_home(folder):
         yield disk
     finally:
         disk.close()
+
+
+def record_home(options, remedy="name its folder with --home"):
+    """Promise the folder of the record that a command works on. Raises WrongUse when it holds none."""
+    home = options.home or home_folder()
+    if not (home / "journal").is_dir():
+        raise WrongUse(f"{home} holds no record; {remedy}")
+    return home
 
 
 @contextmanager

@@ -3,8 +3,7 @@
 import sys
 from pathlib import Path
 
-from data.place import home_folder
-from screens.terminal.homes import FINDING, FINE, wrong_use
+from screens.terminal.homes import FINDING, FINE, record_home, wrong_use
 
 
 def add_import(commands):
@@ -27,9 +26,7 @@ def run_import(options):
     from data.system_clock import SystemClock
     from protocols.refusals import Refusal
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; open the app once, or name its folder with --home")
+    home = record_home(options, "open the app once, or name its folder with --home")
     try:
         content = options.file.read_bytes()
     except OSError as error:

@@ -1,11 +1,10 @@
 """Commands that take weeks off the handheld and bring them together: export, send, key and gather."""
 
-import os
 import sys
 from pathlib import Path
 
-from data.place import home_folder
-from screens.terminal.homes import FINDING, FINE, wrong_use
+from screens.terminal.homes import FINDING, FINE, record_home, wrong_use
+from screens.terminal.places import destination_of
 
 
 def add_export(commands):
@@ -19,9 +18,7 @@ def add_export(commands):
 def run_export(options):
     from data.leaving import export_home
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; name its folder with --home")
+    home = record_home(options)
     print(export_home(home, options.week, options.to, lambda progress: print(progress, file=sys.stderr, flush=True)))
     return FINE
 
@@ -39,28 +36,16 @@ def add_send(commands):
 
 
 def run_send(options):
-    from getpass import getpass
-
-    from data.destinations import Credentials, destination
     from data.leaving import last_destination, remember_destination, send_home
     from data.send_place import Place
     from protocols.errors import BasinbellError
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; name its folder with --home")
+    home = record_home(options)
     last = last_destination(home)
     to = options.to or last.to
     if not to:
         return wrong_use("nothing was sent from this record before; say where with --to FOLDER or --to https://...")
-    # Kept in memory only: a password on the command line would stand in lists of processes and in histories.
-    user = options.user or os.environ.get("BASINBELL_SEND_USER", "")
-    password = os.environ.get("BASINBELL_SEND_PASSWORD", "")
-    if user and not password and sys.stdin.isatty():
-        password = getpass(f"password of {user}: ")
-    # Certificates given for one server are not trusted for another.
-    trusted = options.ca or (last.certificates if to == last.to else "")
-    place = destination(to, Credentials(user, password), trusted)
+    place, trusted = destination_of(options, to, last)
     found, arrived = False, 0
     for week, what in send_home(home, place, options.week, wall_now, lambda line: print(line, flush=True)):
         if isinstance(what, BasinbellError):
@@ -94,9 +79,7 @@ def add_key(commands):
 def run_key(options):
     from data.leaving import public_key
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; name its folder with --home")
+    home = record_home(options)
     print(" ".join(public_key(home)))
     return FINE
 

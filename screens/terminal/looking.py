@@ -4,7 +4,7 @@ import sys
 from pathlib import Path
 
 from data.place import home_folder
-from screens.terminal.homes import FINDING, FINE, mark_practice, wrong_use
+from screens.terminal.homes import FINDING, FINE, mark_practice, record_home, wrong_use
 from screens.terminal.values import day
 
 
@@ -76,9 +76,7 @@ def run_trace(options):
     from data.trace import trace
     from data.trace_index import KINDS
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; name its folder with --home")
+    home = record_home(options)
     mark_practice(home, options.csv)
     kind = next(name for name in KINDS if getattr(options, name) is not None)
     found = trace(home, kind, getattr(options, kind), options.since, _progress())
@@ -106,9 +104,7 @@ def run_week(options):
     from data.beside import beside
     from data.week import week_figures
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; name its folder with --home")
+    home = record_home(options)
     mark_practice(home, options.csv)
     record = beside(home)
     figures = week_figures(record.disk, record, options.week)

@@ -1,10 +1,9 @@
 """The command that takes weeks off the handheld for good: purge."""
 
-import os
 import sys
 
-from data.place import home_folder
-from screens.terminal.homes import FINDING, FINE, wrong_use
+from screens.terminal.homes import FINDING, FINE, record_home, wrong_use
+from screens.terminal.places import destination_of
 from screens.terminal.who import not_shown
 
 
@@ -30,16 +29,13 @@ def run_purge(options):
     from data.system_clock import SystemClock
     from protocols.event import Event
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; name its folder with --home")
+    home = record_home(options)
     last = last_destination(home)
     to = options.place or last.to
     if not to:
         return wrong_use("nothing was sent from this record; send it first, or say where it lies with --from")
     disk = RealDisk(home)
-    # Certificates given for one server are not trusted for another.
-    place = _place(options, to, options.ca or (last.certificates if to == last.to else ""))
+    place, _ = destination_of(options, to, last)
     with owned_door(disk, SystemClock(), "main.py purge") as (door, _):
         refused = not_shown(door, options.by) or _sure(options, place.label)
         if refused:
@@ -56,18 +52,6 @@ def run_purge(options):
         if not gone and not found:
             print(f"there is no closed week before {options.before}")
     return FINDING if found else FINE
-
-
-def _place(options, to, trusted):
-    from getpass import getpass
-
-    from data.destinations import Credentials, destination
-
-    user = options.user or os.environ.get("BASINBELL_SEND_USER", "")
-    password = os.environ.get("BASINBELL_SEND_PASSWORD", "")
-    if user and not password and sys.stdin.isatty():
-        password = getpass(f"password of {user}: ")
-    return destination(to, Credentials(user, password), trusted)
 
 
 def _sure(options, label):

@@ -1,7 +1,6 @@
 """Commands about scopes between their cycles: where they are."""
 
-from data.place import home_folder
-from screens.terminal.homes import FINE, wrong_use
+from screens.terminal.homes import FINE, record_home
 
 
 def add_scopes(commands):
@@ -15,8 +14,6 @@ def run_scopes(options):
     from data.state_beside import unit_beside
     from data.system_clock import SystemClock
 
-    home = options.home or home_folder()
-    if not (home / "journal").is_dir():
-        return wrong_use(f"{home} holds no record; name its folder with --home")
+    home = record_home(options)
     print("\n".join(scopes_text.lines(*unit_beside(home, SystemClock()))))
     return FINE

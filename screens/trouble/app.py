@@ -18,6 +18,7 @@ from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
 from screens import theme
 from screens.desk import Desk
 from screens.lead_pages import lead_pages
+from screens.posting import on_screen
 from screens.send.sending import Sending
 from screens.shell import Shell
 from screens.trouble.page import TroublePage, TroubleWords
@@ -31,7 +32,7 @@ def trouble_shell(disk: Disk, error: BasinbellError, home: str) -> Shell:
     """Promise a shell with the page of the trouble, and the Watch and the Ledger of what can be read."""
     door: Any = ReadOnlyDoor(disk, shipped_shelf())
     desk = Desk(door)
-    sending = Sending(door.disk, door, lambda call: Clock.schedule_once(lambda _: call(), 0))
+    sending = Sending(door.disk, door, on_screen)
     pages = lead_pages(door.disk, lambda preferences: None, sending)
     makers = {key: pages[key] for key in _READING}
     shell = Shell(desk, {"bench": lambda made: TroublePage(made, door, error, home), **makers}, _TABS)

@@ -6,7 +6,6 @@ import re
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
@@ -17,6 +16,7 @@ from screens import theme
 from screens.background import Background
 from screens.moments import day_and_time
 from screens.page import Page
+from screens.posting import on_screen
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
 from screens.words import say
@@ -81,7 +81,7 @@ class TroublePage(Page):
         self._told = [what for what in door.missing if str(error) not in what]
         self.words.name_missing(self._told)
         # The whole record may take minutes to look through.
-        self.background = Background("trouble", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("trouble", on_screen)
         self.background.run(door.look_for_more, self._found)
 
     def _found(self, more: list[str] | BasinbellError) -> None:

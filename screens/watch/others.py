@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from kivy.clock import Clock
 from kivy.uix.widget import Widget
 
 from data.others import Other, ScopeSeen, Unread
@@ -13,6 +12,7 @@ from protocols.errors import BasinbellError
 from screens.background import Background
 from screens.heading import Titled, under
 from screens.moments import day_and_time, span_words
+from screens.posting import on_screen
 from screens.send.sending import Sending
 from screens.widgets.card import Card
 from screens.words import has, say
@@ -33,7 +33,7 @@ class OthersPart:
         self._found: list[Other | Unread] = []
         self._fault = ""
         self._looked: Stamp | None = None
-        self.background = Background("others", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("others", on_screen)
 
     def look(self, now: Stamp) -> None:
         """Look at the exports, if the last look is long enough ago."""

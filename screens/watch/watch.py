@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 
 from protocols.calibration import Calibration
@@ -19,6 +18,7 @@ from screens.offer import Typed
 from screens.page import Page
 from screens.plan_words import load_bars
 from screens.planning import Asked, Planned
+from screens.posting import on_screen
 from screens.send.sending import Sending
 from screens.watch import rows
 from screens.watch.between_part import BetweenPart
@@ -70,7 +70,7 @@ class WatchPage(Page):
         self._crowd = Words("", step="body", bold=True)
         self._naive = Words("", step="detail", role="quiet")
         self._leaves = Leaves()
-        self.background = Background("watch", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("watch", on_screen)
         self.add_widget(self._head)
         self.add_widget(self._leaves)
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
@@ -16,6 +15,7 @@ from screens import theme
 from screens.background import Background
 from screens.heading import Head, Titled, under
 from screens.page import Page
+from screens.posting import on_screen
 from screens.watch.control_chart import ControlChart
 from screens.watch.week_words import chart_says, chart_title, counts, family_lines, forecasts, lates
 from screens.widgets.button import BigButton
@@ -66,7 +66,7 @@ class WeekPage(Page):
         self._disk = disk
         self.week = ""
         self._read_at: tuple[str, int] = ("", -1)
-        self.background = Background("week", lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.background = Background("week", on_screen)
         self._head = Head("", back=shell.back)
         self._before, self._after = (
             BigButton(say(f"week.{name}"), small=True, look="plain") for name in ("before", "after")

@@ -9,7 +9,6 @@ from collections.abc import Callable
 from typing import Any
 
 import harness
-from kivy.clock import Clock
 
 from data.memory_disk import MemoryDisk
 from data.opening import open_door, shipped_shelf
@@ -22,6 +21,7 @@ from protocols.lane import Lane, lanes
 from screens.desk import Desk
 from screens.lead_pages import lead_pages
 from screens.page import Page
+from screens.posting import on_screen
 from screens.send.sending import Sending
 from screens.setup.preferences import Preferences
 from screens.shell import Shell
@@ -185,7 +185,7 @@ class Shown:
         self.screen, self.scene = screen, scene
         self.applied: list[Preferences] = []
         makers = dict.fromkeys(("bench", "steps", "receive"), Elsewhere)
-        self.sending = Sending(scene.disk, scene.door, lambda call: Clock.schedule_once(lambda _: call(), 0))
+        self.sending = Sending(scene.disk, scene.door, on_screen)
         pages = lead_pages(scene.disk, self.applied.append, self.sending)
         self.shell = Shell(scene.desk, {**makers, **pages}, ("bench", "watch", "ledger", "setup"))
         screen.show(self.shell)
