@@ -6,11 +6,9 @@ here is called while somebody taps: a cycle is in the journal long before it is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
-from tinydb import Query, where
-from tinydb.queries import QueryInstance
 from tinydb.table import Document, Table
 
 from data.disk import Disk
@@ -65,46 +63,14 @@ class Ledger:
         storage.folding = through_seq
         storage.write({_TABLE: {str(d["seq"]): d for d in documents}})
 
-    def search(
-        self, tag: str = "", case: str = "", bath: str = "", person: str = "", weeks: Iterable[str] | None = None
-    ) -> Iterator[dict[str, Any]]:
-        """Promise the documents that fit everything given, over all weeks or the given ones, oldest first.
-
-        `bath` is a bath's uid, label or lot; `person` is anybody who gave a command of the cycle. Raises as `week`.
-        """
-        wanted = list(_conditions(tag, case, bath, person))
-        for week in self.weeks() if weeks is None else weeks:
-            table, _ = self._open(week)
-            found = table.search(_all(wanted)) if wanted else table.all()
-            yield from _in_order(found)
-
     def _open(self, week: str) -> tuple[Table, WeekStorage]:
-        # Opened anew for every call: TinyDB keeps the answers to queries, and a rebuilt file would not be seen.
+        # Opened anew for every call: TinyDB keeps what it has read, and a rebuilt file would not be seen.
         storage = WeekStorage(self._disk, checked_week(week))
         return Table(storage, _TABLE), storage
 
 
 def _in_order(documents: Iterable[Document]) -> list[dict[str, Any]]:
     return sorted((dict(d) for d in documents), key=lambda d: int(d["ended_seq"]))
-
-
-def _conditions(tag: str, case: str, bath: str, person: str) -> Iterator[QueryInstance]:
-    if tag:
-        yield where("scope")["tag"] == tag
-    if case:
-        yield where("case")["reference"] == case
-    if bath:
-        named = (where("uid") == bath) | (where("label") == bath) | (where("lot") == bath)
-        yield Query()["baths"].any(named)
-    if person:
-        yield Query()["events"].any(where("by") == person)
-
-
-def _all(conditions: list[QueryInstance]) -> QueryInstance:
-    first, *more = conditions
-    for condition in more:
-        first = first & condition
-    return first
 
 
 def catch_up(ledger: Ledger, journal: Journal) -> list[str]:

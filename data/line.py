@@ -138,17 +138,6 @@ def follow_chain(data: bytes, prev: str | None) -> Chain:
     return Chain(count, start, _text(expected), fault)
 
 
-def check_chain(data: bytes, prev: str | None) -> tuple[int, str | None]:
-    """Promise that all lines of `data` follow each other as in `follow_chain`; gives their number and the last hash.
-
-    Raises RecordDamaged naming the first line that does not (counted from 1), its first byte, and what is wrong.
-    """
-    chain = follow_chain(data, prev)
-    if chain.fault is not None:
-        raise RecordDamaged(f"line {chain.lines + 1} at byte {chain.size}: {chain.fault}")
-    return chain.lines, chain.hash
-
-
 def _text(digest: bytes | None) -> str | None:
     return None if digest is None else digest.decode("ascii", "replace")
 

@@ -17,8 +17,7 @@ from data.exporters.bath_tests import BATH_COLUMNS, TEST_COLUMNS, bath_rows, tes
 from data.exporters.csv_text import Column, table
 from data.exporters.cycle_columns import CYCLE_COLUMNS
 from data.exporters.cycle_row import CycleRow
-from data.gather import WeekRead, cycle_of, read_week
-from data.journal import Journal
+from data.gather import WeekRead, cycle_of
 from protocols.event import Event
 
 CONTENTS = "week.json"
@@ -82,19 +81,13 @@ _DOCUMENTATION: tuple[Column[_Documented], ...] = (
 )
 
 
-def export_week(journal: Journal, week: str, text_of: Callable[[str], str]) -> dict[str, bytes]:
+def week_files(read: WeekRead, documents: list[dict[str, Any]], text_of: Callable[[str], str]) -> dict[str, bytes]:
     """Promise the files of a week's export by name: the five tables, texts/<sha256>, week.json.
 
-    `text_of` gives a protocol's text by its hash. `week.json` holds the state ("complete" or that the week is still
-    open), the last line of the record that went in, and the hash of every other file. The same record gives the same
-    bytes. Raises CommandFault for a malformed week, UnknownWeek, RecordDamaged or RecordTooNew.
+    `documents` are the week's cycles; `text_of` gives a protocol's text by its hash. `week.json` holds the state
+    ("complete" or that the week is still open), the last line of the record that went in, and the hash of every other
+    file. The same record gives the same bytes.
     """
-    read = read_week(journal, week)
-    return week_files(read, read.documents(), text_of)
-
-
-def week_files(read: WeekRead, documents: list[dict[str, Any]], text_of: Callable[[str], str]) -> dict[str, bytes]:
-    """Promise what `export_week` does, of a week that was read already and its documents."""
     files = {
         "cycles.csv": table(CYCLE_COLUMNS, map(CycleRow, documents)),
         "events.csv": table(EVENT_COLUMNS, sorted(_events(read, documents), key=lambda r: int(r.event["seq"]))),

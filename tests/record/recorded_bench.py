@@ -6,6 +6,8 @@ from typing import Any
 
 from data.cycles import summarise
 from data.door import Door
+from data.exporters.csv_week import week_files
+from data.gather import read_week
 from data.home import Texts
 from data.journal import Journal
 from data.ledger import Ledger
@@ -30,6 +32,11 @@ class RecordedBench(Bench):
         assert decision.kind == "boot"
         self.door = Door(self.journal, self.texts, self.clock, self.shelf, "hh1")
         self.unit = self.door.unit
+
+    def export_week(self, week: str) -> dict[str, bytes]:
+        """The tables and texts of a week's export."""
+        read = read_week(self.journal, week)
+        return week_files(read, read.documents(), self.texts.get)
 
     def give(self, do: str, subject: str, by: str = "ann", after: int | None = None, **values: Any) -> Event | Refusal:
         if do == "choose":

@@ -17,7 +17,7 @@ from fhir.resources.R4B.bundle import Bundle
 
 from data.door import Door
 from data.exporters.chain_files import chain_files
-from data.exporters.csv_week import export_week, week_files
+from data.exporters.csv_week import week_files
 from data.exporters.fhir_week import fhir_bundle
 from data.exporters.standing import standing
 from data.gather import read_week
@@ -29,6 +29,7 @@ from data.unit_gather.conflicts import Conflicts
 from protocols.event import Decision, Event
 from tests.record.recorded_bench import RecordedBench
 from tests.record.test_trace import written
+from tests.searching import searched
 
 START, WEEK = "2026-11-25T08:00:00+01:00", "2026-W48"
 BETWEEN = {
@@ -70,9 +71,7 @@ def bench() -> RecordedBench:
 
 
 def test_every_event_between_cycles_is_in_the_weeks_events(bench: RecordedBench) -> None:
-    found = {
-        row["kind"]: row["belongs"] for row in rows(export_week(bench.journal, WEEK, bench.texts.get)["events.csv"])
-    }
+    found = {row["kind"]: row["belongs"] for row in rows(bench.export_week(WEEK)["events.csv"])}
     assert {kind: found.get(kind) for kind in BETWEEN} == {**BETWEEN, "return-checked": found["return-checked"]}
     assert found["return-checked"] == "amendment"
 
@@ -154,7 +153,7 @@ def test_a_cycle_that_changed_hands_is_whole_in_its_last_ledger(hands: tuple[Rec
 
 def _documents(bench: RecordedBench) -> Any:
     catch_up(Ledger(bench.disk), bench.journal)
-    return Ledger(bench.disk).search(tag="B2")
+    return searched(Ledger(bench.disk), tag="B2")
 
 
 def test_both_records_verify_and_export_with_valid_fhir(hands: tuple[RecordedBench, RecordedBench]) -> None:

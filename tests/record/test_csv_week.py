@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from recorded_bench import RecordedBench, document
 
-from data.exporters.csv_week import CONTENTS, EVENT_COLUMNS, export_week
+from data.exporters.csv_week import CONTENTS, EVENT_COLUMNS
 from data.exporters.cycle_columns import CYCLE_COLUMNS
 from data.gather import UnknownWeek
 from protocols.errors import CommandFault, RecordDamaged
@@ -25,7 +25,7 @@ def rows(files: dict[str, bytes], name: str = "cycles.csv") -> list[dict[str, st
 
 
 def export(bench: RecordedBench, week: str = "2026-W48") -> dict[str, bytes]:
-    return export_week(bench.journal, week, bench.texts.get)
+    return bench.export_week(week)
 
 
 def three_weeks() -> RecordedBench:

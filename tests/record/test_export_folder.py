@@ -9,7 +9,7 @@ import pytest
 from recorded_bench import RecordedBench
 
 from data.exporters import folder as folder_module
-from data.exporters.csv_week import CONTENTS, export_week
+from data.exporters.csv_week import CONTENTS
 from data.exporters.folder import ExportDiffers, write_export
 from protocols.errors import DiskError
 
@@ -26,7 +26,7 @@ def next_week(bench: RecordedBench) -> None:
 
 
 def export(bench: RecordedBench) -> dict[str, bytes]:
-    return export_week(bench.journal, WEEK, bench.texts.get)
+    return bench.export_week(WEEK)
 
 
 @pytest.fixture

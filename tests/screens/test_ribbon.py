@@ -16,12 +16,13 @@ from protocols.model import STAGES, WATER_GRADES
 from screens.ledger.facts import facts_of
 from screens.moments import day_and_time, full_day_words, span_words
 from screens.words import has
+from tests.searching import searched
 
 
 def _document(scene: Scene) -> dict[str, Any]:
     ledger = Ledger(scene.disk)
     catch_up(ledger, scene.door.journal)
-    return list(ledger.search())[-1]
+    return searched(ledger)[-1]
 
 
 def test_bars_follow_each_other_without_a_gap_from_receipt_to_end() -> None:

@@ -9,6 +9,7 @@ import pytest
 
 from data.journal import Journal
 from data.ledger import Ledger, catch_up
+from tests.searching import searched
 from tests.world.pair import TAG, Pair
 from tests.world.shifts import verify
 
@@ -44,7 +45,7 @@ def test_it_completes_in_one_ledger_with_its_whole_history_and_where_it_came_fro
             journal = Journal(home)
             journal.open()
             catch_up(Ledger(home), journal)
-            documents += [(side.world.name, one) for one in Ledger(home).search(tag=TAG)]
+            documents += [(side.world.name, one) for one in searched(Ledger(home), tag=TAG)]
         completed = [(name, one) for name, one in documents if one["outcome"]["outcome"] == "completed"]
         assert len(completed) == 1
         name, document = completed[0]
