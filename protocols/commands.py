@@ -114,10 +114,14 @@ SPECS: dict[str, Spec] = {
         "negative": _whole("strips on weakened solution that failed"),
         "wrong": _whole("strips that showed the opposite", False)}),
     "close-strips": Spec("strips", "discard a bottle of strips", {"reason": _REASON}),
+    "dip-strip": Spec("bath", "record that a test strip was dipped in this bath: its reading is timed from here", {
+        "scope": _text("tag of the scope that is to lie in it", True),
+        "strip_lot": _text("label of the strip bottle", True)}),
     "strip-test": Spec("bath", "record what a test strip shows, for one scope in this bath", {
         "scope": _text("tag of the scope that is to lie in it", True), "result": _choice("by eye", "pass", "fail"),
         "strip_lot": _text("label of the strip bottle", True), "test": _text("id of our own for this test"),
-        "read_after_s": _number("seconds from dip to reading; outside the label's window it is void", 0, 86_400)}),
+        "read_after_s": _number("seconds from a dip that was not recorded to reading; outside its window it is void", 0,
+                                86_400)}),
     "choose-limits": Spec("limits", "choose a limit set for the unit, having seen how the sources disagree", {
         "seen": Value("bool", "the disagreement of the sources has been read"),
         "storage_d": _number("days of storage that the unit's assessment came to", 0.1, 366),

@@ -110,7 +110,8 @@ def _step(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     data = event.data
     if event.kind == "note":  # a note moves nothing and takes no undo away
         return unit._replace(cycles=with_item(unit.cycles, event.subject, before._replace(last_seq=event.seq)))
-    changes: dict[str, Any] = {"last_seq": event.seq, "last_do": event.kind, "last_at": stamp, "undo": None}
+    changes: dict[str, Any] = {"last_seq": event.seq, "last_do": event.kind, "last_at": stamp}
+    changes.update(undo=None, dip=None)
     if "to" in data:
         changes.update(step=data["to"], step_since=stamp, done=0, passes=0, running=False, soak=None)
     for name in ("running", "done", "passes"):
@@ -213,7 +214,8 @@ FOLDS: dict[str, Fold] = {
     "close-bath": fold_stock.close_bath, "withdraw-bath": fold_stock.withdraw_bath,
     "register-strips": fold_stock.register_strips,
     "strip-control": fold_stock.strip_control, "close-strips": fold_stock.close_strips,
-    "strip-test": fold_stock.strip_test, "choose-limits": fold_stock.choose_limits,
+    "dip-strip": fold_stock.dip_strip, "strip-test": fold_stock.strip_test,
+    "choose-limits": fold_stock.choose_limits,
     "confirm-claim": fold_stock.confirm_claim,
     "issue-scope": fold_usage.issue_scope, "procedure-ended": fold_usage.procedure_ended,
     "report-fault": fold_usage.report_fault, "decontaminate": fold_usage.decontaminate,

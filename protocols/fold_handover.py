@@ -23,7 +23,7 @@ def hand_over(unit: Unit, event: Event, stamp: Stamp) -> Unit:
 
 def _with_cycle(unit: Unit, event: Event, stamp: Stamp, offer: Offer | None) -> Unit:
     cycle = unit.cycles[event.subject]
-    cycle = cycle._replace(offer=offer, undo=None, last_seq=event.seq, last_do=event.kind, last_at=stamp)
+    cycle = cycle._replace(offer=offer, undo=None, dip=None, last_seq=event.seq, last_do=event.kind, last_at=stamp)
     return unit._replace(cycles=with_item(unit.cycles, event.subject, cycle))
 
 

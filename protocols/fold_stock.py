@@ -7,7 +7,7 @@ from typing import Any
 
 from protocols.clock import Stamp
 from protocols.event import Event
-from protocols.stock import Bath, Chosen, Confirmed, Container, Strips, StripTest, Use
+from protocols.stock import Bath, Chosen, Confirmed, Container, Dip, Strips, StripTest, Use
 from protocols.unit import Cycle, Held, Hold, Unit
 
 
@@ -40,15 +40,26 @@ def pour_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
 
 
 def top_up(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    return _with_bath(unit, unit.baths[event.subject]._replace(**event.data["now"], topped=event.seq))
+    bath = unit.baths[event.subject]._replace(**event.data["now"], topped=event.seq)
+    return _undipped(_with_bath(unit, bath), bath)
 
 
 def close_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    return _in_doubt(_with_bath(unit, unit.baths[event.subject]._replace(closed=event.data["reason"])), event)
+    bath = unit.baths[event.subject]._replace(closed=event.data["reason"])
+    return _in_doubt(_undipped(_with_bath(unit, bath), bath), event)
 
 
 def withdraw_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    return _in_doubt(_with_bath(unit, unit.baths[event.subject]._replace(withdrawn=event.data["reason"])), event)
+    bath = unit.baths[event.subject]._replace(withdrawn=event.data["reason"])
+    return _in_doubt(_undipped(_with_bath(unit, bath), bath), event)
+
+
+def _undipped(unit: Unit, bath: Bath) -> Unit:
+    """Strips that wait to be read cover nothing any more in a bath that was topped up, failed or is closed."""
+    for cycle in unit.cycles.values():
+        if cycle.dip is not None and cycle.dip.bath == bath.uid:
+            unit = _with_dip(unit, cycle.scope, None)
+    return unit
 
 
 def _in_doubt(unit: Unit, event: Event) -> Unit:
@@ -83,16 +94,30 @@ def close_strips(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return unit._replace(strips=with_item(unit.strips, event.subject, closed))
 
 
+def dip_strip(unit: Unit, event: Event, stamp: Stamp) -> Unit:
+    dip = Dip(at=stamp, seq=event.seq, **event.data["dip"])
+    return _with_dip(unit, event.data["scope"], dip)
+
+
+def _with_dip(unit: Unit, scope: str, dip: Dip | None) -> Unit:
+    cycle = unit.cycles[scope]._replace(dip=dip)
+    return unit._replace(cycles=with_item(unit.cycles, scope, cycle))
+
+
 def strip_test(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     bath, data = unit.baths.get(event.subject), event.data
+    cycle = unit.cycles.get(data["scope"])
+    if cycle is not None and cycle.dip is not None and cycle.dip.bath == event.refs["bath"]:
+        unit = _with_dip(unit, cycle.scope, None)
     if bath is None or bath.uid != event.refs["bath"]:
         return _held(unit, event)  # a discarded bath, archived by the checkpoint just before this event
     test = StripTest(
         data["test"], data["scope"], event.refs.get("cycle", ""), data["result"], data["strip_lot"], stamp,
-        seq=event.seq,
+        seq=data.get("dipped", event.seq),
     )  # fmt: skip
     bath = bath._replace(tests=with_item(bath.tests, test.id, test), failed=bath.failed or test.result == "fail")
-    return _held(_in_doubt(_with_bath(unit, bath), event), event)
+    unit = _with_bath(unit, bath)
+    return _held(_in_doubt(_undipped(unit, bath) if bath.failed else unit, event), event)
 
 
 def _held(unit: Unit, event: Event) -> Unit:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from protocols.clock import Stamp
+from protocols.clock import Stamp, longest_s, proven_s
 from protocols.counts import rinse_times
 from protocols.model import Protocol, Step
 from protocols.prompts import Level, Prompt, due
 from protocols.shelf import Shelf
 from protocols.states import State, state_of
+from protocols.stock import Dip
 from protocols.unit import Cycle, Timer, Unit
 
 
@@ -20,7 +21,8 @@ class Lane:
 
     `passed_s` is proven time on the running timer, `needed_s` its minimum, `left_s` what is missing (0 when ready),
     `limit_in_s` the time to its limit (negative: over) and `fraction` how full the coil is, 0 to 1. `times` is how
-    often a counted step is done, by protocol, label and chosen limits.
+    often a counted step is done, by protocol, label and chosen limits. `strip_in_s` is the time until the strip that
+    was dipped for it may be read (negative: since then), `strip_left_s` until that is too late; None without one.
     """
 
     scope: str
@@ -38,6 +40,8 @@ class Lane:
     position: int
     length: int
     times: int
+    strip_in_s: float | None = None
+    strip_left_s: float | None = None
 
     @property
     def fraction(self) -> float:
@@ -65,7 +69,7 @@ def lanes(unit: Unit, shelf: Shelf, now: Stamp, prompts: Sequence[Prompt] | None
 
 def _need(lane: Lane) -> tuple[int, float, float, str]:
     level = -1 if lane.level is None else int(lane.level)
-    waiting = lane.left_s if lane.kind else 0.0
+    waiting = lane.left_s if lane.kind else max(0.0, lane.strip_in_s or 0.0)
     return -level, -lane.over_s, waiting, lane.scope
 
 
@@ -80,7 +84,15 @@ def _lane(unit: Unit, cycle: Cycle, shelf: Shelf, now: Stamp, prompt: Prompt | N
         prompt.level if prompt else None, passed, needed, max(0.0, needed - passed), limit_in_s(timer, now),
         None if "leak" in cycle.flags else limit_in_s(cycle.delay, now), protocol.place(cycle.step, cycle.flags),
         len(protocol.order(cycle.flags)), rinse_times(unit, cycle, step),
+        *_strip(cycle.dip, now),
     )  # fmt: skip
+
+
+def _strip(dip: Dip | None, now: Stamp) -> tuple[float | None, float | None]:
+    if dip is None:
+        return None, None
+    left_s = dip.max_s - longest_s(dip.at, now) if dip.max_s is not None else None
+    return (dip.min_s or 0) - proven_s(dip.at, now), left_s
 
 
 def limit_in_s(timer: Timer | None, now: Stamp) -> float | None:

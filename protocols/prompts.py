@@ -28,6 +28,9 @@ class Level(IntEnum):
 # Seconds between calls of one prompt; soon calls once. Our own rhythm: no standard speaks of bench prompts.
 REPEAT_S = {Level.SOON: inf, Level.READY: 60.0, Level.LATE: 30.0, Level.VERY_LATE: 15.0}
 
+# A strip's window may be seconds long: this many before it, one call brings the eyes back to it. Own figure.
+STRIP_SOON_S = 10
+
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
@@ -119,6 +122,10 @@ def _timers(cycle: Cycle) -> Iterator[Timer]:
         yield cycle.timer
     if cycle.delay is not None and "leak" not in cycle.flags:
         yield cycle.delay
+    if cycle.dip is not None and cycle.hold is None:
+        # Past its window a strip is void, which a new one mends: it goes on calling, but the scope is over no limit.
+        ready_s = cycle.dip.min_s or 0
+        yield Timer("strip", cycle.dip.at, min_s=ready_s, warn_s=max(0, ready_s - STRIP_SOON_S))
     if cycle.hold is not None:
         yield Timer("lead", cycle.last_at, min_s=0)
 

@@ -169,7 +169,15 @@ WORDS: dict[str, tuple[str, str]] = {
     ),
     "needs-read-time": (
         "the strips of bottle {strips} are read within a window, and no reading time is given",
-        "give the seconds from dipping to reading (read_after_s)",
+        "record the dip (dip-strip) so that the app counts, or give the seconds to the reading (read_after_s)",
+    ),
+    "strip-early": (
+        "a strip of bottle {strips} is read {first} s after its dip at the earliest",
+        "read it in {left} s",
+    ),
+    "strip-not-now": (
+        "{subject} is at step {step}, not before a soak in disinfectant",
+        "dip the strip when the scope is about to go in",
     ),
     "control-few": (
         "the control of {strips} has {positive} strips on full-strength and {negative} on weakened solution",

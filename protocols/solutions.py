@@ -23,8 +23,8 @@ DETERGENT = "detergent"
 WITHDRAWN = "{bath} is out of use from now on; a lead looks at it and closes it"
 # Figures of a claim that a bath takes over when it is poured.
 _RESOLVED = (
-    "contact_s_min", "temp_c_min", "temp_c_max", "reuse_d_max", "opened_d_max", "strip_read_s_min", "strip_read_s_max",
-    "rinse_times", "rinse_s_min",
+    "contact_s_min", "temp_c_min", "temp_c_max", "reuse_d_max", "opened_d_max", "strip_dip_s", "strip_read_s_min",
+    "strip_read_s_max", "rinse_times", "rinse_s_min",
 )  # fmt: skip
 _NEEDED = ("kind", "lot", "expires", "opened")
 

@@ -19,7 +19,8 @@ NOTHING: Mapping[str, Any] = MappingProxyType({})
 class StripTest(NamedTuple):
     """One strip, read for one scope in one bath. It covers that one soak and no other. Only result "pass" covers any.
 
-    `seq` is its event's, by which it stands in order with the uses of the bath.
+    `seq` is its event's, or that of its dip where that was recorded: by it the strip stands in order with the uses and
+    the topping up of the bath.
     """
 
     id: str
@@ -29,6 +30,20 @@ class StripTest(NamedTuple):
     strip_lot: str
     at: Stamp
     used: bool = False
+    seq: int = 0
+
+
+class Dip(NamedTuple):
+    """One strip that was dipped for a cycle and is not read yet. `bath` is the uid, `label` what stands on it, `strips`
+    the label of the bottle; it may be read from `min_s` to `max_s` after `at` (s; None: no such limit).
+    """
+
+    bath: str
+    label: str
+    strips: str
+    at: Stamp
+    min_s: float | None = None
+    max_s: float | None = None
     seq: int = 0
 
 
@@ -45,9 +60,9 @@ class Bath(NamedTuple):
     """One poured solution. `uid` is the id of its pouring; the label may be used again once the bath is closed.
 
     Claim figures are those resolved at pouring: contact and temperature (s, °C), reuse and opened life (days), the kind
-    of strip and its read window (s), rinses. `since` holds the uses that a failing strip would put in doubt: all that
-    lay in it at or after the last passing test that covered a use. `topped` is the seq of the last topping up: strips
-    dipped before it cover nothing. `withdrawn` says why a technician took it out of use, until a lead closes it.
+    of strip, its dip and its read window (s), rinses. `since` holds the uses that a failing strip would put in doubt:
+    all that lay in it at or after the last passing test that covered a use. `topped` is the seq of the last topping up:
+    strips dipped before it cover nothing. `withdrawn` says why a technician took it out of use, until a lead closes it.
     """
 
     uid: str
@@ -68,6 +83,7 @@ class Bath(NamedTuple):
     strip_type: str = ""
     strip_read_s_min: float | None = None
     strip_read_s_max: float | None = None
+    strip_dip_s: float | None = None
     rinse_times: float | None = None
     rinse_s_min: float | None = None
     container: str = ""

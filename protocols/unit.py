@@ -17,7 +17,7 @@ from protocols.sharing import Peer as Peer
 from protocols.sharing import Shift as Shift
 from protocols.stock import NOTHING as NOTHING
 from protocols.stock import Bath as Bath
-from protocols.stock import Chosen, Confirmed, Container, Purged, Strips
+from protocols.stock import Chosen, Confirmed, Container, Dip, Purged, Strips
 from protocols.stock import StripTest as StripTest
 from protocols.usage import Fault as Fault
 from protocols.usage import Upkeep as Upkeep
@@ -181,7 +181,7 @@ class Cycle(NamedTuple):
     """One scope on its way from receipt to storage. `id` is the id of its receipt.
 
     `wanted_wall_ms` is when it is wanted ready again, in ms of wall time; a wish, never a limit. `offer` is set while
-    another handheld is to take it over.
+    another handheld is to take it over, `dip` while a strip that was dipped for it waits to be read.
     """
 
     id: str
@@ -213,6 +213,7 @@ class Cycle(NamedTuple):
     undo: Undo | None = None
     wanted_wall_ms: int | None = None
     offer: Offer | None = None
+    dip: Dip | None = None
 
 
 class Unit(NamedTuple):

@@ -93,6 +93,8 @@ class History:
         """Promise the rows of a cycle, oldest first: a count or brush step is one row, a tap taken back none."""
         kept: dict[int, Event] = {}
         for seq, event in sorted(self._events.get(cycle, {}).items()):
+            if event.kind == "dip-strip":
+                continue  # the row of its reading says all
             if event.kind == "undo":
                 kept.pop(event.data["undoes"], None)
             else:
@@ -123,7 +125,7 @@ def _words(event: Event, name: str, data: Mapping[str, Any]) -> tuple[str, str, 
         return say("done.receive"), say("steps.delayed") if data["marks"].get("delayed") else "", False
     if kind == "strip-test":
         good = data["result"] == "pass"
-        return say("done.strip", bath=event.subject), say("done.strip_pass" if good else "done.strip_fail"), not good
+        return say("done.strip", bath=event.subject), say(f"done.strip_{data['result']}"), not good
     if kind == "look":
         return name, _outcome(data["outcome"]), data["outcome"] == "leak"
     if kind == "pass":

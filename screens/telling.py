@@ -63,6 +63,25 @@ def scope_name(lane: Lane) -> str:
     return f"{shipped(lane.protocol.spoken)} {number}".strip()
 
 
+def strip_words(lane: Lane) -> str:
+    """Promise when the strip that was dipped for a scope is read, in words; "" without one."""
+    dip = lane.cycle.dip
+    if dip is None:
+        return ""
+    if lane.strip_left_s is not None and lane.strip_left_s < 0:
+        return say("lane.strip_void")
+    return window_words(dip.min_s, dip.max_s)
+
+
+def window_words(first_s: float | None, last_s: float | None) -> str:
+    """Promise the window for reading a strip in words, in s from its dip; "" without one."""
+    if last_s is None:
+        return "" if first_s is None else say("lane.strip_from", first=f"{first_s:g}")
+    if first_s is None:
+        return say("lane.strip_by", last=f"{last_s:g}")
+    return say("lane.strip_window", first=f"{first_s:g}", last=f"{last_s:g}")
+
+
 def left_text(seconds: float) -> str:
     """Promise a waiting time, rounded up to a whole second so that nobody comes a moment early."""
     return clock_text(ceil(seconds))
@@ -80,6 +99,8 @@ def _title(lane: Lane) -> str:
         return say("lane.offered", device=lane.cycle.offer.to)
     if lane.state is State.WAITING:
         return say("lane.waits_lead")
+    if lane.strip_in_s is not None and lane.cycle.dip is not None and lane.over_s <= 0:
+        return say("lane.strip" if lane.strip_in_s > 0 else "lane.strip_read", label=lane.cycle.dip.label)
     if lane.state is State.IN:
         return say("lane.lift", what=say(f"lane.{step.bath}")) if lane.left_s <= 0 else step_name(step)
     if lane.state is State.AIR_ON:
@@ -98,6 +119,8 @@ def _figure(lane: Lane, now: Stamp) -> str:
         return say("lane.over", time=clock_text(lane.over_s))
     if lane.state is State.WAITING:
         return say("lane.waiting")
+    if lane.strip_in_s is not None:
+        return left_text(lane.strip_in_s) if lane.strip_in_s > 0 else say("lane.ready")
     if lane.kind in ("soak", "air", "run", "each"):
         return left_text(lane.left_s) if lane.left_s > 0 else say("lane.ready")
     return say("lane.waits", time=clock_text(longest_s(lane.cycle.step_since, now)))
@@ -121,7 +144,7 @@ def _detail(lane: Lane, now: Stamp, zone: str) -> str:
         return lane.cycle.hold.why
     if lane.over_s > 0:
         return _over_detail(lane, now, zone)
-    parts: list[str] = []
+    parts = [words] if (words := strip_words(lane)) else []
     if lane.kind in ("soak", "air", "run", "each"):
         if lane.left_s > 0:
             parts.append(say(f"lane.from.{lane.kind}", time=_at(now, lane.left_s, zone, up=True)))
@@ -158,6 +181,8 @@ def needs(lanes: Iterable[Lane]) -> list[HandsNeeded]:
     for lane in lanes:
         if lane.over_s > 0:
             found.append(HandsNeeded(lane.scope, -lane.over_s, NEED_S, "over"))
+        elif lane.strip_in_s is not None and lane.strip_in_s > 0:
+            found.append(HandsNeeded(lane.scope, lane.strip_in_s, NEED_S, "coming"))
         elif lane.kind in ("soak", "air", "run", "each") and lane.left_s > 0:
             found.append(HandsNeeded(lane.scope, lane.left_s, NEED_S, "coming"))
         elif lane.level is not None and lane.level >= Level.READY:

@@ -163,7 +163,8 @@ class Bench(Page):
             self._choice = (choice, lane.cycle.last_seq)
             words, under = choice.words, "; ".join(offer.states) or choice.under
         over = over_words(lane) if told.level == "over" else told.figure
-        detail = told.detail if lane.state is State.WAITING or lane.kind else since_words(lane, zone)
+        timed = lane.state is State.WAITING or lane.kind or lane.strip_in_s is not None
+        detail = told.detail if timed else since_words(lane, zone)
         if self._why and told.level != "over":
             detail = f"{detail}, {self._why}" if detail else self._why
         self.do_now.tell(lane.scope, told.title, detail, over, told.mark)

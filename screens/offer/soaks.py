@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from protocols.clock import clock_text
-from protocols.stock import strip_kind
-from protocols.unit import Bath
-from screens.offer import baths
+from screens.offer import baths, strips
 from screens.offer.hands import air_limit, base, stated
-from screens.offer.model import Choice, Offer, Pick, Scene, Typed
+from screens.offer.model import Choice, Offer, Scene, Typed
 from screens.words import say
 
 
@@ -19,62 +17,9 @@ def out(scene: Scene) -> Offer:
     offer = base(scene)
     if step.bath == "disinfectant":
         _, picks, chosen = baths.bath_picks(scene, "disinfectant")
-        if chosen is not None and not _tested(scene, chosen.label):
-            return _strip(scene, offer, chosen.label, picks)
+        if chosen is not None and not strips.covered(scene, chosen.label):
+            return strips.strip(scene, offer, chosen.label, picks)
     return baths.with_bath(scene, offer, "start", stated(step))
-
-
-def _tested(scene: Scene, label: str) -> bool:
-    tests = scene.unit.baths[label].tests.values()
-    return any(t.cycle == scene.lane.cycle.id and not t.used and t.result == "pass" for t in tests)
-
-
-def _strip(scene: Scene, offer: Offer, label: str, picks: tuple[Pick, ...]) -> Offer:
-    """The strip of this scope in this bath: from the bottle in use, or another that is typed.
-
-    Where bottle or claim has a window for reading, the seconds after the dip are typed with a pass.
-    """
-    bath = scene.unit.baths[label]
-    bottle = _bottle(scene, bath)
-    picks = picks if len(picks) > 1 else ()
-    cautions = (*offer.cautions, *baths.cautions_of(scene, bath))
-    offer = replace(offer, title=say("strip.title", label=label), cautions=cautions, states=(), picks=picks)
-    values = {"scope": scene.tag}
-    typed = tuple(
-        Typed(say(f"strip.new_lot_{result}"), "strip_lot", "pick", "strip-test", label, {**values, "result": result})
-        for result in ("pass", "fail")
-    )
-    if not bottle:
-        return replace(offer, detail=say("strip.no_lot"), typed=typed)
-    values = {**values, "strip_lot": bottle}
-    good = Choice(say("strip.pass"), "strip-test", label, {**values, "result": "pass"}, look="plain")
-    bad = Choice(
-        say("strip.fail"), "strip-test", label, {**values, "result": "fail"}, look="plain",
-        confirm=say("strip.fail.sure", label=label),
-    )  # fmt: skip
-    if _windowed(scene, bath, bottle):
-        words = say("strip.pass_after")
-        after = Typed(words, "read_after_s", "number", "strip-test", label, {**values, "result": "pass"}, "s")
-        return replace(offer, detail=say("strip.detail", lot=bottle), choices=(bad,), typed=(after,))
-    return replace(offer, detail=say("strip.detail", lot=bottle), choices=(good, bad), typed=typed)
-
-
-def _bottle(scene: Scene, bath: Bath) -> str:
-    """Promise the label of the bottle that was used last, or of another that fits the bath; "" for none."""
-    last = str(scene.unit.last_given.get("strip_lot", ""))
-    fits = [
-        b for b in scene.unit.strips.values()
-        if not b.closed and b.controlled and (not bath.strip_type or strip_kind(b.type) == strip_kind(bath.strip_type))
-    ]  # fmt: skip
-    chosen = next((b.label for b in fits if last in (b.label, b.lot)), fits[0].label if fits else "")
-    return chosen or ("" if scene.unit.settings.strip_register else last)
-
-
-def _windowed(scene: Scene, bath: Bath, label: str) -> bool:
-    bottle = scene.unit.strips.get(label)
-    figures = [bath.strip_read_s_min, bath.strip_read_s_max]
-    figures += [bottle.read_s_min, bottle.read_s_max] if bottle else []
-    return any(x is not None for x in figures)
 
 
 def lying(scene: Scene) -> Offer:

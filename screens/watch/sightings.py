@@ -82,7 +82,8 @@ def _take(line: dict[str, Any], taps: dict[str, Tap], notes: dict[str, Note], te
         notes[cycle] = Note(line["by"], line["wall"], data["text"])
         return
     before = taps.get(cycle)
-    bath = line["subject"] if kind == "strip-test" else data.get("bath") or (before.bath if before else "")
+    on_bath = kind in ("dip-strip", "strip-test")
+    bath = line["subject"] if on_bath else data.get("bath") or (before.bath if before else "")
     taps[cycle] = Tap(line["by"], line["wall"], bath)
     uid = data.get("bath_uid") or refs.get("bath", "")
     for value in (data.get("bath_temp_c"), (data.get("soak") or {}).get("temp_c"), data.get("lift_temp_c")):

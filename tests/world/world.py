@@ -165,7 +165,7 @@ class World:
             kept = self._kept.setdefault(path, bytearray())
             added = data[len(kept) :]
             for line in added.splitlines():
-                found += self._fold(json.loads(line))
+                found += self._fold(self._read(line))
             kept += added
         for path in gone:
             purged = self._told.purged
@@ -175,6 +175,13 @@ class World:
         if self._told != self.door.unit:
             raise self._broken("the record, folded from its first line, gives another unit than the door has")
         return found
+
+    def _read(self, line: bytes | bytearray) -> dict[str, object]:
+        try:
+            read: dict[str, object] = json.loads(line)
+        except ValueError as fault:
+            raise self._broken(f"the record holds a line that can't be read: {fault}") from fault
+        return read
 
     def _fold(self, line: dict[str, object]) -> list[Event]:
         event = from_envelope(line)
