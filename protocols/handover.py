@@ -99,25 +99,28 @@ def settled(peer: Peer, number: int) -> bool:
     return number < peer.below or str(number) in peer.answered
 
 
-def _known(ctx: Context, offer: dict[str, Any]) -> Peer | Refusal:
-    """Promise the sender of an offer that is still to be answered, for this scope."""
+def _offered(ctx: Context) -> tuple[dict[str, Any], Peer] | Refusal:
+    """Promise an offer that is still to be answered, for this scope, and its sender."""
+    offer = read_message(ctx.get("offer"), "offer")
+    if isinstance(offer, Refusal):
+        return offer
     peer, number = ctx.unit.peers.get(str(offer.get("from"))), offer.get("number")
     scope = offer.get("scope")
     if not isinstance(number, int) or not isinstance(scope, dict) or scope.get("tag") != ctx.subject:
         return refuse("message-unread", kind="offer")
     if peer is None:
         return refuse("unknown-peer", device=offer.get("from"), known=", ".join(ctx.unit.peers) or "none")
-    return refuse("offer-known", subject=ctx.subject, device=peer.device) if settled(peer, number) else peer
+    if settled(peer, number):
+        return refuse("offer-known", subject=ctx.subject, device=peer.device)
+    return offer, peer
 
 
 def take_over(ctx: Context) -> Decision | Refusal:
     """Take an offered cycle over, whole and once; from here on it goes on here."""
-    offer = read_message(ctx.get("offer"), "offer")
-    if isinstance(offer, Refusal):
-        return offer
-    peer = _known(ctx, offer)
-    if isinstance(peer, Refusal):
-        return peer
+    offered = _offered(ctx)
+    if isinstance(offered, Refusal):
+        return offered
+    offer, peer = offered
     open_here = ctx.unit.cycles.get(ctx.subject)
     if open_here is not None:  # asked only now: an offer that was taken must be answered again whatever goes on here
         return refuse("in-cycle", subject=ctx.subject, step=open_here.step)
@@ -181,12 +184,10 @@ def _taken(ctx: Context, offer: dict[str, Any], peer: Peer, transfer_ms: int) ->
 
 def decline_offer(ctx: Context) -> Decision | Refusal:
     """Give an offer back: it is never taken here, and the sender goes on with the cycle."""
-    offer = read_message(ctx.get("offer"), "offer")
-    if isinstance(offer, Refusal):
-        return offer
-    peer = _known(ctx, offer)
-    if isinstance(peer, Refusal):
-        return peer
+    offered = _offered(ctx)
+    if isinstance(offered, Refusal):
+        return offered
+    offer, peer = offered
     data = {"device": peer.device, "offer": offer.get("offer"), "number": offer["number"], "open": offer.get("open")}
     return Decision("decline-offer", ctx.subject, {"scope": ctx.subject}, data)
 

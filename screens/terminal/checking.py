@@ -3,7 +3,7 @@
 import json
 from pathlib import Path
 
-from screens.terminal.homes import FINDING, FINE, wrong_use
+from screens.terminal.homes import FINDING, FINE, named_file
 
 
 def add_check(commands):
@@ -18,10 +18,7 @@ def run_check(options):
 
     found = False
     for path in options.files:
-        try:
-            text = path.read_bytes()
-        except OSError as error:
-            return wrong_use(f"{path} can't be read ({error.strerror}); name a file")
+        text = named_file(path)
         findings, what = check_file(text, str(path))
         for finding in findings:
             print(finding)
@@ -43,10 +40,7 @@ def run_plan(options):
 
     from data.planning import answer
 
-    try:
-        text = options.file.read_bytes()
-    except OSError as error:
-        return wrong_use(f"{options.file} can't be read ({error.strerror}); name a file")
+    text = named_file(options.file)
     start = time.monotonic()
     print(json.dumps(answer(text, lambda: time.monotonic() - start), ensure_ascii=False))
     return FINE

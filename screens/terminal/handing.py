@@ -4,7 +4,7 @@ import sys
 from contextlib import contextmanager
 from pathlib import Path
 
-from screens.terminal.homes import FINDING, FINE, record_home, wrong_use
+from screens.terminal.homes import FINDING, FINE, named_file, record_home, wrong_use
 from screens.terminal.who import not_shown
 
 
@@ -68,10 +68,7 @@ def run_take_over(options):
     from data.genuine import own_signer
     from data.handover import answers_packet, take_packet, to_answer
 
-    try:
-        content = options.file.read_bytes()
-    except OSError as error:
-        return wrong_use(f"{options.file} can't be read ({error.strerror}); name a file")
+    content = named_file(options.file)
 
     def take(door, disk):
         taken = take_packet(door, content, options.by, options.decline)

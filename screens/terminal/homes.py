@@ -37,6 +37,14 @@ def record_home(options, remedy="name its folder with --home"):
     return home
 
 
+def named_file(path):
+    """Promise the bytes of a file that was named. Raises WrongUse when it can't be read."""
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise WrongUse(f"{path} can't be read ({error.strerror}); name a file") from error
+
+
 @contextmanager
 def memory(disk):
     """Promise a disk that nothing has to lock."""

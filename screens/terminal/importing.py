@@ -3,7 +3,7 @@
 import sys
 from pathlib import Path
 
-from screens.terminal.homes import FINDING, FINE, record_home, wrong_use
+from screens.terminal.homes import FINDING, FINE, named_file, record_home
 
 
 def add_import(commands):
@@ -27,10 +27,7 @@ def run_import(options):
     from protocols.refusals import Refusal
 
     home = record_home(options, "open the app once, or name its folder with --home")
-    try:
-        content = options.file.read_bytes()
-    except OSError as error:
-        return wrong_use(f"{options.file} can't be read ({error.strerror}); name a file")
+    content = named_file(options.file)
     # A dry run is tried on a disk that forgets it, so it may run beside the app.
     disk = DryDisk(RealDisk(home)) if options.dry_run else RealDisk(home)
     with owned_door(disk, SystemClock(), "main.py import") as (door, _):
