@@ -3,7 +3,9 @@
 It lies in `entries.sqlite` in the home folder and is disposable: a week's rows are used only while the ledger's file
 has the length and the last bytes that it had when they were made (they say how far the journal is folded in, and the
 same journal gives the same file); otherwise, and where a row does not fit its checksum, that week's file is read again.
-A file damaged in the middle is found when a cycle of it is opened, and by `verify`; the list itself decides nothing.
+A second row of each week holds the tags, cases, baths and people in it, so that a week without what is asked is passed
+over by that short row. A file damaged in the middle is found when a cycle of it is opened, and by `verify`; the list
+itself decides nothing.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from typing import Any
 from data.disk import Disk
 from data.home import ledger_path
 from data.ledger import Ledger
-from data.trace_store import IndexDamaged, Store, discard
+from data.trace_store import IndexDamaged, Store, discard, row_key
 from protocols.clock import parse_wall
 
 FILE = "entries.sqlite"
@@ -64,11 +66,14 @@ class Entries:
         Raises RecordDamaged or RecordTooNew where the week's file must be read and can't be.
         """
         mark = self._mark(week)
-        row = self._kept(week)
-        if row is None or row["mark"] != mark:
+        named = self._kept(_named_row(week), mark)
+        if named is not None and not _may_hold(named, query):
+            return []
+        row = None if named is None else self._kept(week, mark)
+        if row is None:
             documents = reversed(self._ledger.week(week))
             found: list[Any] = [[asdict(entry(week, d)), _baths(d), _people(d)] for d in documents]
-            self._keep(week, {"mark": mark, "entries": found}, row is None)
+            self._keep({week: {"mark": mark, "entries": found}, _named_row(week): {"mark": mark, **_named(found)}})
         else:
             found = row["entries"]
         return [Entry(**shown) for shown, baths, people in found if _fits(query, shown, baths, people)]
@@ -82,17 +87,20 @@ class Entries:
         size = self._disk.size(path)
         return f"{size}:{self._disk.read_from(path, max(0, size - _TAIL)).hex()}"
 
-    def _kept(self, week: str) -> dict[str, Any] | None:
+    def _kept(self, key: str, mark: str) -> dict[str, Any] | None:
+        """The row under a key, where it was made of the file as it is now."""
         try:
-            return self._store.get(week)
+            row = self._store.get(key)
         except IndexDamaged:
             self._do_without()
             return None
+        return row if row is not None and row["mark"] == mark else None
 
-    def _keep(self, week: str, row: dict[str, Any], new: bool) -> None:
+    def _keep(self, rows: dict[str, dict[str, Any]]) -> None:
         try:
             self._store.begin()
-            self._store.put(week, row, new)
+            for key, row in rows.items():
+                self._store.put(key, row, self._store.get(key) is None)
             self._store.commit()
         except IndexDamaged:
             # A full or read-only disk: the answer is right without it, only the next search is as slow.
@@ -153,6 +161,25 @@ def _baths(document: dict[str, Any]) -> list[str]:
 
 def _people(document: dict[str, Any]) -> list[str]:
     return sorted({event["by"] for event in document["events"]})
+
+
+def _named_row(week: str) -> str:
+    """The key of what a week names: a twentieth of its entries, so that a week without what is asked costs little."""
+    return row_key(week, "named")
+
+
+def _named(found: list[Any]) -> dict[str, list[str]]:
+    sets: dict[str, set[str]] = {"tag": set(), "case": set(), "bath": set(), "person": set()}
+    for shown, baths, people in found:
+        sets["tag"].add(shown["tag"])
+        sets["case"].add(shown["case"])
+        sets["bath"].update(baths)
+        sets["person"].update(people)
+    return {name: sorted(keys) for name, keys in sets.items()}
+
+
+def _may_hold(named: dict[str, Any], query: Query) -> bool:
+    return all(not key or key in named[name] for name, key in asdict(query).items())
 
 
 def _fits(query: Query, shown: dict[str, Any], baths: list[str], people: list[str]) -> bool:
