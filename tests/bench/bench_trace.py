@@ -1,20 +1,23 @@
-"""By hand: python3 -m tests.bench.bench_trace [FOLDER]
+"""The look-back over records of a quarter and of a year; with --full of 1, 3.2 and 10 years (2.6 million events).
 
-The look-back over records of 1, 3.2 and 10 years (ten: 50,000 cycles, 2.6 million events), each a real chained journal
-made from one rehearsed stretch whose lines are numbered, dated and chained anew for every week. For each: the time to
-make the index from nothing, then a whole process of the command line from a cold start with its index (median of nine,
-and its peak memory) for answers of the same size; and the exponent of that time against the length of the record.
+Each is a real chained journal, made from one rehearsed stretch whose lines are numbered, dated and chained anew for
+every week. The questions have answers of the same size whatever the length of the record, and go by turns to the
+look-back and to its peer: one SQLite table of the same lines with an index for each question, read and parsed as ours
+are (ours also holds every line against its hash). Then a whole process of the command line from a cold start, and what
+making the index from nothing costs against inserting the same lines into the peer. The growth is fitted over seconds on
+the processor within one process, where no start of Python hides it.
 """
 
 from __future__ import annotations
 
-import resource
+import json
+import sqlite3
 import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from datetime import date, timedelta
-from math import log
 from pathlib import Path
 from statistics import median
 from typing import Any
@@ -24,13 +27,16 @@ from data.line import NO_LINE_BEFORE, seal
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
+from data.trace import trace
 from data.trace_index import rebuilt
+from tests.bench.rows import Row, growth, micro, seconds
 
 ROOT = Path(__file__).parent.parent.parent
 FIRST_DAY = date(2016, 12, 5)  # a Monday
-WEEKS = (52, 165, 522)
+WEEKS, ALL_WEEKS = (13, 52), (52, 165, 522)
 CYCLES_A_WEEK = 97
 SCOPES = 24
+TURNS, PROCESSES = 12, 5
 AT_MOST_S, AT_MOST_MB, AT_MOST_EXPONENT = 0.5, 150, 0.1
 
 ASK = """
@@ -56,7 +62,47 @@ def _cycle(line: dict[str, Any]) -> str:
     return own if line["kind"] == "receive" else line["refs"].get("cycle", "")
 
 
-def write_record(home: Path, weeks: int, lines: list[dict[str, Any]]) -> tuple[int, int]:
+class Peer:
+    """The same lines in one SQLite table, with an index for every question."""
+
+    def __init__(self, path: Path) -> None:
+        self._file = sqlite3.connect(path)
+        self._file.execute(
+            "CREATE TABLE line (seq INTEGER PRIMARY KEY, day TEXT, cycle TEXT, scope TEXT, bath TEXT, person TEXT,"
+            ' "case" TEXT, text TEXT)'
+        )
+        for name in ("scope", "bath", "person", "case"):
+            self._file.execute(f'CREATE INDEX by_{name} ON line ("{name}", day)')
+        self._file.execute("CREATE INDEX by_cycle ON line (cycle)")
+        self.took_s = 0.0
+
+    def take(self, events: list[dict[str, Any]], lines: list[bytes]) -> None:
+        """Insert a week in one transaction."""
+        rows = [
+            (e["seq"], e["wall"][:10], _cycle(e), *(e["refs"].get(n, "") for n in ("scope", "bath_label")), e["by"],
+             e["refs"].get("case", ""), line.decode()) for e, line in zip(events, lines, strict=True)
+        ]  # fmt: skip
+
+        def insert() -> None:
+            with self._file:
+                self._file.executemany("INSERT INTO line VALUES (?, ?, ?, ?, ?, ?, ?, ?)", rows)
+
+        self.took_s += seconds(insert)
+
+    def ask(self, kind: str, key: str, since: date | None) -> int:
+        """Promise how many lines belong to the cycles that a key touched since a day, each read and parsed."""
+        day = "" if since is None else since.isoformat()
+        text = (
+            f'SELECT text FROM line WHERE cycle IN (SELECT cycle FROM line WHERE "{kind}" = ? AND day >= ? '
+            "AND cycle <> '') ORDER BY seq"
+        )
+        return len([json.loads(line) for (line,) in self._file.execute(text, (key, day))])
+
+    def close(self) -> None:
+        self._file.close()
+
+
+def write_record(home: Path, weeks: int, lines: list[dict[str, Any]], peer: Peer) -> tuple[int, int]:
     """Promise a record of so many weeks; gives its cycles and lines. Each week repeats the work on its own days."""
     folder = home / "journal"
     folder.mkdir(parents=True)
@@ -69,6 +115,7 @@ def write_record(home: Path, weeks: int, lines: list[dict[str, Any]]) -> tuple[i
         seq += 1
         checkpoint = {**_bare(lines[0]), "kind": "checkpoint", "subject": "", "refs": {}, "by": "", "data": {}}
         out = [seal({**checkpoint, "seq": seq, "prev": prev})]
+        events = []
         ids = {f"{line['device']}-{line['seq']:06d}": seq + 1 + place for place, line in enumerate(lines)}
         for line in lines:
             seq += 1
@@ -78,8 +125,10 @@ def write_record(home: Path, weeks: int, lines: list[dict[str, Any]]) -> tuple[i
             day = date.fromisoformat(line["wall"][:10]) + shift
             event = {**_bare(line), "refs": refs, "wall": day.isoformat() + line["wall"][10:]}
             out.append(seal({**event, "seq": seq, "prev": out[-1][1]}))
+            events.append({**event, "seq": seq, "refs": {**refs, "bath_label": str(line["data"].get("bath", ""))}})
             cycles += bool(line["data"].get("ends"))
         prev = out[-1][1]
+        peer.take(events, [line for line, _ in out[1:]])
         (folder / f"{week}.jsonl").write_bytes(b"".join(line for line, _ in out))
     return cycles, seq
 
@@ -88,67 +137,76 @@ def _bare(line: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in line.items() if name not in ("hash", "seq", "prev")}
 
 
-def questions(weeks: int, case: str) -> dict[str, list[str]]:
+def questions(weeks: int, case: str) -> dict[str, tuple[str, str, date | None]]:
     """Promise questions whose answers are of the same size whatever the length of the record."""
     last = FIRST_DAY + timedelta(weeks=weeks - 1)
     week = "{}-W{:02d}".format(*last.isocalendar()[:2])
-    recent = (last - timedelta(weeks=7)).isoformat()
     return {
-        "one case": ["--case", f"{week}-{case}"],
-        "a scope, 8 weeks": ["--scope", "B2", "--since", recent],
-        "a person, 1 week": ["--person", "joss", "--since", last.isoformat()],
-        "a bath, 1 week": ["--bath", "H1", "--since", last.isoformat()],
-        "nothing there": ["--scope", "NONE"],
+        "one case": ("case", f"{week}-{case}", None),
+        "a scope, 8 weeks": ("scope", "B2", last - timedelta(weeks=7)),
+        "a person, 1 week": ("person", "joss", last),
+        "a bath, 1 week": ("bath", "H1", last),
     }
 
 
-def asked(home: Path, question: list[str]) -> tuple[float, float, float, int]:
-    """Promise a whole process's seconds on the wall and on the processor, its peak memory (MB), lines of answer."""
-    whole, processor, memory, lines = [], [], [], 0
-    for _ in range(9):
-        start, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
-        done = subprocess.run([sys.executable, "-c", ASK, "--home", str(home), "trace", *question], cwd=ROOT,
-                              check=True, capture_output=True, text=True)  # fmt: skip
-        whole.append(time.perf_counter() - start)
-        after = resource.getrusage(resource.RUSAGE_CHILDREN)
-        processor.append(after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
+def whole_process(home: Path, case: str) -> tuple[list[float], float]:
+    """Promise the seconds on the wall of whole processes that ask for a case, and their peak memory (MB)."""
+    took, memory = [], []
+    for _ in range(PROCESSES):
+        start = time.perf_counter()
+        command = [sys.executable, "-c", ASK, "--home", str(home), "trace", "--case", case]
+        done = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True)
+        took.append(time.perf_counter() - start)
         code, peak = done.stderr.split()
-        if code != ("1" if "NONE" in question else "0"):
-            raise RuntimeError(f"{question} found nothing")
+        if code != "0":
+            raise RuntimeError(f"case {case} found nothing")
         memory.append(float(peak))
-        lines = len(done.stdout.splitlines())
-    return median(whole), median(processor), max(memory), lines
+    return took, max(memory)
 
 
-def main() -> None:
-    base = Path(sys.argv[1]) if len(sys.argv) > 1 else None
+def by_turns(home: Path, peer: Peer, question: tuple[str, str, date | None]) -> tuple[list[float], list[float]]:
+    """Promise the processor seconds of both for one question; the first of each warms up."""
+    ours, theirs = [], []
+    for _ in range(TURNS + 1):
+        marks = [time.process_time()]
+        found = trace(home, *question)
+        marks.append(time.process_time())
+        lines = peer.ask(*question)
+        marks.append(time.process_time())
+        if not found.cycles or not lines:
+            raise RuntimeError(f"{question} found nothing")
+        ours.append(marks[1] - marks[0])
+        theirs.append(marks[2] - marks[1])
+    return ours[1:], theirs[1:]
+
+
+def rows(full: bool) -> Iterator[Row]:
+    """Promise for each length the making of the index, the questions and a whole process; then the growth of each."""
     lines = template()
     case = next(line["refs"]["case"] for line in lines if line["data"].get("ends"))
-    found: dict[str, list[tuple[int, float, float]]] = {}
-    with tempfile.TemporaryDirectory(dir=base) as name:
-        for weeks in WEEKS:
+    points: dict[str, list[tuple[float, float]]] = {}
+    with tempfile.TemporaryDirectory() as name:
+        for weeks in ALL_WEEKS if full else WEEKS:
             home = Path(name) / str(weeks)
-            start = time.perf_counter()
-            cycles, events = write_record(home, weeks, lines)
-            made = time.perf_counter() - start
-            start, before = time.perf_counter(), time.process_time()
-            rebuilt(RealDisk(home), home).close()
-            built, busy = time.perf_counter() - start, time.process_time() - before
-            both = (home / "journal").iterdir(), home.glob("index*")
-            sizes = [sum(p.stat().st_size for p in files) / 1e6 for files in both]
-            print(f"{weeks} weeks: {cycles} cycles, {events} lines, {sizes[0]:.0f} MB (made in {made:.0f} s); "
-                  f"index {sizes[1]:.0f} MB, built in {built:.0f} s, {busy:.0f} s of it on the processor")  # fmt: skip
+            peer = Peer(Path(name) / f"{weeks}.sqlite")
+            cycles, events = write_record(home, weeks, lines, peer)
+            of = f"{events:,} events"
+            built = seconds(lambda home=home: rebuilt(RealDisk(home), home).close())
+            points.setdefault("index made from nothing", []).append((events, built))
+            yield Row(f"look-back's index made from nothing, {of}, against inserts into SQLite",
+                      round(built / peer.took_s, 2), None, micro(built), micro(peer.took_s))  # fmt: skip
             for what, question in questions(weeks, case).items():
-                whole, processor, memory, length = asked(home, question)
-                found.setdefault(what, []).append((events, whole, processor))
-                print(f"  {what:18} {whole:.3f} s whole process (at most {AT_MOST_S}), {processor:.3f} s of it on the "
-                      f"processor, {memory:.0f} MB (at most {AT_MOST_MB}), {length} lines of answer")  # fmt: skip
-    for what, rows in found.items():
-        (few, first, first_in), *_, (many, last, last_in) = rows
-        whole, processor = (log(b / a) / log(many / few) for a, b in ((first, last), (first_in, last_in)))
-        print(f"exponent of time against history, {what:18} {whole:+.3f} on the wall, {processor:+.3f} on the "
-              f"processor (at most {AT_MOST_EXPONENT})")  # fmt: skip
-
-
-if __name__ == "__main__":
-    main()
+                ours, theirs = by_turns(home, peer, question)
+                points.setdefault(what, []).extend((events, one) for one in ours)
+                a, b = median(ours), median(theirs)
+                label = f"look-back, {what}, {of}, against SQLite with an index"
+                yield Row(label, round(a / b, 2), None, micro(a), micro(b))
+            took, peak_mb = whole_process(home, questions(weeks, case)["one case"][1])
+            what = f"look-back of a case, a whole process, {of} ({cycles:,} cycles)"
+            yield Row(what, round(median(took), 3), AT_MOST_S, unit="s")
+            yield Row(f"{what}: peak memory", round(peak_mb), AT_MOST_MB, unit="MB")
+            peer.close()
+    for what, pairs in points.items():
+        if len(pairs) > 2:
+            limit = 1.05 if what.startswith("index") else AT_MOST_EXPONENT
+            yield growth(f"look-back, {what}", pairs, limit, "events")
