@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Callable
 from pathlib import Path
 
 from protocols.commands import SPECS, Value
 from protocols.cycle import TABLE_TEXT
+from tests.bench.__main__ import table
 
 ROOT = Path(__file__).parent.parent
 END = "<!-- end -->"
+# Written by `python3 -m tests.bench --json tests/bench/last.json` on a quiet machine.
+LAST_RUN = ROOT / "tests" / "bench" / "last.json"
 
 
 def commands_table() -> str:
@@ -38,18 +43,33 @@ def state_table() -> str:
     return "```text\n" + TABLE_TEXT.strip() + "\n```"
 
 
-BLOCKS = {
-    "README.md": ("<!-- commands: written by python3 -m tests.docs -->", commands_table),
-    "DEVELOPERS.md": ("<!-- states: written by python3 -m tests.docs -->", state_table),
+def measured_table() -> str:
+    """Promise the README's table of the last kept run of the benches, with the machine's class and what it missed."""
+    last = json.loads(LAST_RUN.read_text(encoding="utf-8"))
+    rows = [row for bench in last["benches"] for row in bench["rows"]]
+    judged = [row for row in rows if row["met"] is not None]
+    missed = [row["what"] for row in judged if not row["met"]]
+    peaks = ", ".join(f"{bench['bench']} {bench['peak_mb']} MB" for bench in last["benches"])
+    kept = f"{len(judged) - len(missed)} of {len(judged)} limits are kept."
+    if missed:
+        kept += f" Missed: {'; '.join(missed)}."
+    return f"{kept} Machine: {last['machine']}. Peak memory of each bench: {peaks}.\n\n{table(last['benches'])}"
+
+
+BLOCKS: dict[str, dict[str, Callable[[], str]]] = {
+    "README.md": {"commands": commands_table, "measured": measured_table},
+    "DEVELOPERS.md": {"states": state_table},
 }
 
 
 def written(name: str) -> str:
-    """Promise the document with its block as the code has it now."""
+    """Promise the document with its blocks as the code, and the last kept run of the benches, have them now."""
     text = (ROOT / name).read_text(encoding="utf-8")
-    mark, table = BLOCKS[name]
-    head, rest = text.split(mark, 1)
-    return f"{head}{mark}\n{table()}\n{END}{rest.split(END, 1)[1]}"
+    for block, made in BLOCKS[name].items():
+        mark = f"<!-- {block}: written by python3 -m tests.docs -->"
+        head, rest = text.split(mark, 1)
+        text = f"{head}{mark}\n{made()}\n{END}{rest.split(END, 1)[1]}"
+    return text
 
 
 if __name__ == "__main__":

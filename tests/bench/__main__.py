@@ -82,7 +82,7 @@ def main() -> int:
         one(options.one, options.full)
         return 0
     there = sorted(path.stem.removeprefix("bench_") for path in Path(__file__).parent.glob("bench_*.py"))
-    names = options.only or [name for name in there if hasattr(import_module(f"tests.bench.bench_{name}"), "rows")]
+    names = options.only or there
     start, found = time.perf_counter(), []
     for name in names:
         print(f"{name} ...", file=sys.stderr, flush=True)

@@ -1,7 +1,4 @@
-"""The same rehearsed shifts with and without following the plan, side by side. By hand:
-python -m tests.bench.bench_follow [shifts] [scopes] [processes] [file]
-
-With a file, the figures of each shift are kept there, so that a run that was broken off goes on where it ended.
+"""The same rehearsed shifts with and without following the plan, side by side: 4 shifts (--full: 200).
 
 Scopes come in and the technician is called away at the same times either way; what scopes do after their first cycle
 follows from when they were ready. Without the plan the technician turns to what is called, else to the scope that is
@@ -10,12 +7,10 @@ furthest on its way. Lates that no order avoids (end of the procedure unknown, c
 
 from __future__ import annotations
 
-import json
-import sys
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from multiprocessing import Pool
-from pathlib import Path
 from statistics import mean, quantiles
 from typing import Any
 
@@ -23,7 +18,9 @@ from data.memory_disk import MemoryDisk
 from data.rehearse.run import Plan, rehearse
 from data.rehearse.tally import Tally
 from protocols.survival import wilson
+from tests.bench.rows import Row
 
+SCOPES = 6
 DELAY = "cleaned past the delay limit, or delay unknown"
 
 
@@ -83,56 +80,33 @@ def both(which: tuple[int, int]) -> tuple[int, list[dict[str, Any]]]:
     return which[0], [figures(*which, follow) for follow in (False, True)]
 
 
-def main() -> None:
-    shifts = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    scopes = int(sys.argv[2]) if len(sys.argv) > 2 else 6
-    processes = int(sys.argv[3]) if len(sys.argv) > 3 else 1
-    file = Path(sys.argv[4]) if len(sys.argv) > 4 else None
-    kept = json.loads(file.read_text("utf-8")) if file is not None and file.exists() else {}
-    open_seeds = [(seed, scopes) for seed in range(shifts) if str(seed) not in kept]
-    with Pool(processes) as pool:
-        for seed, pair in pool.imap_unordered(both, open_seeds):
-            kept[str(seed)] = pair
-            if file is not None:
-                file.write_text(json.dumps(kept), "utf-8")
-            print(f"\r{len(kept)} of {shifts}", end="", file=sys.stderr)
-    print(file=sys.stderr)
+def rows(full: bool) -> Iterator[Row]:
+    """Promise each kind of late, calls, cycles and turnaround with the plan beside those without it."""
+    shifts = 200 if full else 4
     sides = {False: Side(), True: Side()}
-    for seed in range(shifts):
-        for follow, one in zip((False, True), kept[str(seed)], strict=True):
-            sides[follow].add(one)
-    told(sides, shifts, scopes)
-
-
-def told(sides: dict[bool, Side], shifts: int, scopes: int) -> None:
-    """Print both ways of working side by side, and how the shifts differ one by one."""
+    with Pool() as pool:
+        for pair in pool.imap(both, [(seed, SCOPES) for seed in range(shifts)]):
+            for follow, one in zip((False, True), pair, strict=True):
+                sides[follow].add(one)
     without, with_plan = sides[False], sides[True]
-    print(f"| {shifts} shifts of 8 h, {scopes} scopes, one technician | without the plan | following the plan |")
-    print("|---|---|---|")
+    of = f"{shifts} shifts of 8 h, {SCOPES} scopes"
     for name in sorted({*without.lates, *with_plan.lates}):
-        print(f"| lates: {name} | {without.lates[name]} | {with_plan.lates[name]} |")
-    rows = {
-        "calls, very late": lambda s: s.very_late,
-        "cycles received, completed": lambda s: f"{s.received}, {sum(s.done)}",
-        "turnaround, mean": lambda s: f"{mean(s.turnaround_s) / 60:.1f} min",
-        "turnaround, half and nine of ten below": lambda s: " and ".join(
-            f"{quantiles(s.turnaround_s, n=10)[k] / 60:.0f} min" for k in (4, 8)
-        ),
-    }
-    for name, figure in rows.items():
-        print(f"| {name} | {figure(without)} | {figure(with_plan)} |")
+        yield beside(f"{of}, lates: {name}", without.lates[name], with_plan.lates[name], "")
+    yield beside(f"{of}: calls of very late", without.very_late, with_plan.very_late, "")
+    yield beside(f"{of}: cycles completed", sum(without.done), sum(with_plan.done), "")
+    means = [round(mean(side.turnaround_s) / 60, 1) for side in (without, with_plan)]
+    tops = [f"nine of ten below {quantiles(side.turnaround_s, n=10)[8] / 60:.0f} min" for side in (without, with_plan)]
+    yield beside(f"{of}: mean turnaround", *means, "min", *tops)
     pairs = list(zip(without.per_shift, with_plan.per_shift, strict=True))
     fewer, more = sum(a > b for a, b in pairs), sum(a < b for a, b in pairs)
     low, high = wilson(fewer, fewer + more)
-    print(
-        f"\nFewer avoidable lates with the plan in {fewer} shifts, more in {more}, as many in {shifts - fewer - more};"
-    )
-    better = f"{100 * fewer / max(1, fewer + more):.0f} % have fewer (95 %: {100 * low:.0f} to {100 * high:.0f} %)"
-    print(f"of those that differ {better}.")
-    spread = Counter(b - a for a, b in pairs)
-    shown = ", ".join(f"{change:+d}: {spread[change]}" for change in sorted(spread))
-    print(f"Change in avoidable lates by shift, shifts each: {shown}.")
+    said = f"{fewer} fewer, {more} more, {shifts - fewer - more} as many; 95 %: {100 * low:.0f} to {100 * high:.0f} %"
+    yield Row(f"{of}: of shifts that differ, fewer avoidable lates with the plan",
+              round(100 * fewer / max(1, fewer + more)), None, said, unit="%")  # fmt: skip
 
 
-if __name__ == "__main__":
-    main()
+def beside(what: str, without: float, with_plan: float, unit: str, without_more: str = "", with_more: str = "") -> Row:
+    """Promise the row of a figure with the plan, beside that without it."""
+    ours = " ".join(f"with the plan {with_plan} {unit} {with_more}".split())
+    peer = " ".join(f"without {without} {unit} {without_more}".split())
+    return Row(what, with_plan, None, ours, peer, unit=unit)

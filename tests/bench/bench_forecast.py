@@ -1,5 +1,4 @@
-"""How well forecasts hold: rehearsed shifts, forecasts every 20 min, held against what came. By hand:
-python -m tests.bench.bench_forecast [shifts]
+"""How well forecasts hold: 2 rehearsed shifts (--full: 40), forecasts every 20 min, held against what came.
 
 The unit's own times come from other shifts than those forecast. Ranges of one shift depend on each other, so the
 intervals printed are narrower than they should be.
@@ -7,7 +6,7 @@ intervals printed are narrower than they should be.
 
 from __future__ import annotations
 
-import sys
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 
 from data.door import Door
@@ -20,6 +19,7 @@ from protocols.durations import Durations
 from protocols.forecast import forecast
 from protocols.hands import plan_hands
 from protocols.survival import wilson
+from tests.bench.rows import Row
 
 # Later forecasts are not held: too many cycles would not end within the shift.
 LAST_MS = 5 * 3_600_000
@@ -59,34 +59,28 @@ def learnt() -> Durations:
     return shipped_durations().with_own(own)  # type: ignore[arg-type]
 
 
-def share(hits: int, of: int) -> str:
-    low, high = wilson(hits, of)
-    return f"{100 * hits / max(1, of):5.1f} % ({100 * low:.1f} to {100 * high:.1f})"
+def held_against(times: Durations, shifts: int) -> list[Came]:
+    """Promise every forecast of so many shifts with what came."""
+    found: list[Came] = []
+    for seed in range(shifts):
+        held = Held(times)
+        door, _ = rehearse(MemoryDisk(), Plan(6, 8, seed, times), lambda line: None, look=held.look)
+        last = held.calibration.ended(door.unit)
+        found += last.results
+        # What did not end within the shift came later than any range.
+        found += [Came(float("inf"), one.ready) for one in last.noted]
+    return found
 
 
-def main() -> None:
-    shifts = int(sys.argv[1]) if len(sys.argv) > 1 else 20
-    own = learnt()
-    print(f"own times: {sum(len(s) for s in own.own.values())} of {len(own.own)} steps, from {len(LEARNT_FROM)} shifts")
-    print("| lengths from | forecasts | within 50 % range | within 90 % range | later than that | 90 % range, middle |")
-    print("|---|---|---|---|---|---|")
-    for name, times in (("shipped guesses", shipped_durations()), ("the unit's own", own)):
-        found: list[Came] = []
-        for seed in range(shifts):
-            held = Held(times)
-            door, _ = rehearse(MemoryDisk(), Plan(6, 8, seed, times), lambda line: None, look=held.look)
-            last = held.calibration.ended(door.unit)
-            found += last.results
-            # What did not end within the shift came later than any range.
-            found += [Came(float("inf"), one.ready) for one in last.noted]
-            print(f"\r{name}: {seed + 1} of {shifts}", end="", file=sys.stderr)
-        count, width = len(found), [came.ready.most_s[1] - came.ready.most_s[0] for came in found]
-        hits = [sum(one.in_half for one in found), sum(one.in_most for one in found), sum(one.later for one in found)]
-        print(file=sys.stderr)
-        middle = sorted(width)[len(width) // 2] / 60
-        shares = " | ".join(share(hit, count) for hit in hits)
-        print(f"| {name} | {count} | {shares} | {middle:.0f} min wide |")
-
-
-if __name__ == "__main__":
-    main()
+def rows(full: bool) -> Iterator[Row]:
+    """Promise how many came within the ranges of 50 and 90 %, by shipped guesses and by the unit's own times."""
+    shifts = 40 if full else 2
+    for name, times in (("shipped guesses", shipped_durations()), ("the unit's own times", learnt())):
+        found = held_against(times, shifts)
+        middle = sorted(came.ready.most_s[1] - came.ready.most_s[0] for came in found)[len(found) // 2] / 60
+        for part, hits in ((50, sum(one.in_half for one in found)), (90, sum(one.in_most for one in found))):
+            low, high = wilson(hits, len(found))
+            said = f"95 %: {100 * low:.0f} to {100 * high:.0f}; {len(found)} forecasts of {shifts} shifts"
+            wide = f"; half of the ranges are under {middle:.0f} min wide" if part == 90 else ""
+            yield Row(f"forecasts by {name} within their {part} % range", round(100 * hits / len(found), 1), None,
+                      said + wide, unit="%")  # fmt: skip

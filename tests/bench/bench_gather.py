@@ -1,9 +1,8 @@
-"""By hand: python3 -m tests.bench.bench_gather [WEEKS]
+"""Gathering of 40 handheld-weeks (--full: 1,000) of 84 cycles each into PostgreSQL, against COPY of the same rows.
 
-Gathering of so many handheld-weeks (1,000) of 84 cycles each into PostgreSQL, against COPY of the same rows into the
-same tables: half of COPY's speed is the aim. Both run by turns, a batch each, on databases of their own of one server,
-so that whatever else the machine does meets both alike. One process gathers all batches; its peak memory after the
-first and after the last should be the same.
+COPY goes into the same tables; half of its speed is the aim. Both run by turns, a batch each, on databases of their own
+of one server, so that whatever else the machine does meets both alike. One process gathers all batches; its peak memory
+after the first and after the last should be the same.
 
 The exports are made by rehearsing one shift, and repeating it under other devices and weeks; each is signed anew and
 its chain sealed anew, so that all checks have their full work. Needs the extra `unit` and Debian's `postgresql`.
@@ -17,6 +16,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections.abc import Iterator
 from hashlib import sha256
 from pathlib import Path
 
@@ -29,6 +29,7 @@ from data.rehearse.run import Plan, rehearse
 from data.signing import signer
 from data.unit_gather.found import TABLES, open_export
 from data.unit_gather.postgres import SCHEMA, PostgresUnit
+from tests.bench.rows import Row, growth, micro
 from tests.send.database import programs, server
 
 BATCHES = 10
@@ -142,52 +143,52 @@ def made(files: dict[str, bytes], folder: Path, numbers: range) -> list[Path]:
     return found
 
 
-def main() -> None:
-    weeks = int(sys.argv[1]) if len(sys.argv) > 1 else 1000
+def rows(full: bool) -> Iterator[Row]:
+    """Promise the speed against COPY and the memory; none where PostgreSQL is not installed."""
     bin_folder = programs()
     if bin_folder is None:
         raise SystemExit("PostgreSQL is not installed: apt-get install postgresql")
     files = template()
-    counts = json.loads(files[MANIFEST])["counts"]
-    print(f"one week: {counts}")
+    cycles = json.loads(files[MANIFEST])["counts"]["cycles"]
     folder = Path(tempfile.mkdtemp(prefix="basinbell-bench-"))
     try:
         with server(bin_folder) as address:
-            by_turns(files, folder, weeks, counts["cycles"], address, second_database(address))
+            yield from by_turns(files, folder, 1000 if full else 40, cycles, address, second_database(address))
     finally:
         shutil.rmtree(folder)
 
 
-def by_turns(files: dict[str, bytes], folder: Path, weeks: int, cycles: int, address: str, plain: str) -> None:
-    """Gathers and copies batch after batch, and says after each what it has come to."""
+def by_turns(files: dict[str, bytes], folder: Path, weeks: int, cycles: int, address: str, plain: str) -> Iterator[Row]:
+    """Gathers and copies batch after batch, and says what it comes to."""
     command = [sys.executable, "-c", GATHERING, address]
     with subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True) as gathering:
+        assert gathering.stdin is not None and gathering.stdout is not None
+        into, out = gathering.stdin, gathering.stdout
 
         def ask(line: str) -> tuple[float, float]:
-            gathering.stdin.write(line + "\n")
-            gathering.stdin.flush()
-            seconds, peak_mb = map(float, gathering.stdout.readline().split())
-            return seconds, peak_mb
+            into.write(line + "\n")
+            into.flush()
+            took_s, peak_mb = map(float, out.readline().split())
+            return took_s, peak_mb
 
-        gathered_s = copied_s = first_mb = peak_mb = 0.0
+        gathered_s = copied_s = 0.0
+        points, peaks = [], []
         size = max(1, weeks // BATCHES)
         for start in range(0, weeks, size):
             folders = made(files, folder, range(start, min(start + size, weeks)))
             took_s, peak_mb = ask(" ".join(map(str, folders)))
-            gathered_s, first_mb = gathered_s + took_s, first_mb or peak_mb
+            gathered_s += took_s
             copied_s += copy_s(plain, folders)
+            points.append((start + size, took_s))
+            peaks.append((start + size, peak_mb))
             for one in folders:
                 shutil.rmtree(one.parent)
-            done = start + len(folders)
-            print(
-                f"{done} handheld-weeks, {done * cycles} cycles: COPY {copied_s:.1f} s, gathered {gathered_s:.1f} s, "
-                f"speed against COPY {copied_s / gathered_s:.2f} (at least 0.5); peak memory {peak_mb:.0f} MB, "
-                f"{peak_mb / first_mb:.2f} times that of the first batch", flush=True,
-            )  # fmt: skip
         finish_s, _ = ask("")
-        print(f"conflicts of all listed in {finish_s:.1f} s: with it {copied_s / (gathered_s + finish_s):.2f}")
-        gathering.stdin.close()
-
-
-if __name__ == "__main__":
-    main()
+        into.close()
+    of = f"{weeks} handheld-weeks, {weeks * cycles:,} cycles"
+    yield Row(f"gather, {of}: speed against COPY of the same rows", round(copied_s / gathered_s, 2), 0.5,
+              micro(gathered_s), micro(copied_s), at_least=True)  # fmt: skip
+    yield Row(f"gather, {of}: with all conflicts listed", round(copied_s / (gathered_s + finish_s), 2), None,
+              micro(gathered_s + finish_s), micro(copied_s))  # fmt: skip
+    yield growth("gather, a batch by what was gathered before", points, 0.1 if weeks > 100 else None, "handheld-weeks")
+    yield growth("gather, peak memory", peaks, 0.1, "handheld-weeks")

@@ -1,12 +1,10 @@
-"""By hand: python3 -m tests.bench.bench_imports
-
-What the start loads, in fresh processes, alternating, medians of five: time of importing and resident memory after it.
+"""What the start loads, in fresh processes by turns, medians of five: time of importing and resident memory after it.
 
 bare    a window of Kivy and nothing else
 engine  the engine with its record, without a screen
 bench   the app up to a Bench on the screen of a new record
 
-The app's own share is bench less bare. Then the twenty modules of the app that cost most by themselves. Nothing here
+The app's own share is bench less bare. Then the modules of the app that cost most by themselves. Nothing here
 was run on a handheld: there the processor is slower, and Python is compiled ahead with -OO.
 """
 
@@ -17,8 +15,11 @@ import re
 import subprocess
 import sys
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 from statistics import median
+
+from tests.bench.rows import Row, micro
 
 ROOT = Path(__file__).parent.parent.parent
 TURNS = 5
@@ -60,26 +61,25 @@ def run(job: str, *flags: str) -> tuple[float, int, str]:
     return spent_s, int(done.stdout.split()[-1]), done.stderr
 
 
-def main() -> None:
+def rows(full: bool) -> Iterator[Row]:
+    """Promise what engine and Bench take of a bare window, and the costliest of the app's own modules."""
     for job in JOBS:  # once for the caches of bytecode
         run(job)
     found: dict[str, list[tuple[float, int]]] = {job: [] for job in JOBS}
     for _ in range(TURNS):
         for job in JOBS:
             found[job].append(run(job)[:2])
-    bare_s, bare_kib = (median(column) for column in zip(*found["bare"], strict=True))
+    bare_s, bare_kib = (median(column) for column in zip(*found.pop("bare"), strict=True))
     for job, turns in found.items():
         spent_s, kib = (median(column) for column in zip(*turns, strict=True))
-        print(f"{job:<7} {spent_s:.2f} s processor, {spent_s / bare_s:.2f} of bare; {kib / 1024:.0f} MB, "
-              f"{kib / bare_kib:.2f} of bare")  # fmt: skip
+        yield Row(f"start of the {job}: processor time against a bare window", round(spent_s / bare_s, 2), None,
+                  micro(spent_s), micro(bare_s))  # fmt: skip
+        yield Row(f"start of the {job}: memory against a bare window", round(kib / bare_kib, 2), None,
+                  f"{kib / 1024:.0f} MB", f"{bare_kib / 1024:.0f} MB")  # fmt: skip
     _, _, said = run("bench", "-X", "importtime")
     lines = re.findall(r"import time:\s+(\d+) \|\s+\d+ \|\s+((?:protocols|data|screens|tinydb)(?:\.\S+)?)\n", said)
     total_us = sum(int(us) for us, _ in re.findall(r"import time:\s+(\d+) \|\s+\d+ \|\s+(\S+)", said))
     own_us = sum(int(us) for us, _ in lines)
-    print(f"the app's own {len(lines)} modules: {own_us / total_us:.2f} of the time of all imports; the costliest:")
-    for us, name in sorted(((int(us), name) for us, name in lines), reverse=True)[:20]:
-        print(f"  {us / own_us:6.1%}  {name}")
-
-
-if __name__ == "__main__":
-    main()
+    costly = ", ".join(name for _, name in sorted(((int(us), name) for us, name in lines), reverse=True)[:5])
+    yield Row(f"the app's own {len(lines)} modules of the time of all imports", round(100 * own_us / total_us), None,
+              f"the costliest: {costly}", unit="%")  # fmt: skip

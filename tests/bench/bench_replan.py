@@ -1,14 +1,12 @@
-"""What planning costs in the app: plan, forecast and advice on benches of rehearsed shifts. By hand:
-python -m tests.bench.bench_replan [shifts]
+"""What planning costs in the app: plan, forecast and advice on benches of 2 rehearsed shifts (--full: 8).
 
 Benches of 8 scopes and more. Processor times of one core and wall times, in one run, without the safety stop.
 """
 
 from __future__ import annotations
 
-import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from data.door import Door
 from data.durations import shipped_durations
@@ -72,24 +70,11 @@ def spread(times: list[float]) -> tuple[float, float, float]:
     return ranked[len(ranked) // 2], ranked[int(len(ranked) * 0.95)], ranked[-1]
 
 
-def rows(full: bool) -> list[Row]:
-    """The plan of at least 8 scopes within 50 ms of one core; the longest beside it."""
+def rows(full: bool) -> Iterator[Row]:
+    """Promise what a plan of at least 8 scopes takes of one core (limit 50 ms), then forecast, variants, advice."""
     measured = measured_over(8 if full else 2)
-    middle, most, longest = spread(measured.times["plan"])
-    wall = spread(measured.walls["plan"])
-    ours = f"p50 {middle:.0f}, most {longest:.0f} ms over {len(measured.scopes)} benches; wall p95 {wall[1]:.0f} ms"
-    return [Row("a plan of 8 scopes and more, p95 of processor time", round(most), 50, ours, unit="ms")]
-
-
-def main() -> None:
-    measured = measured_over(int(sys.argv[1]) if len(sys.argv) > 1 else 8)
-    print(f"{len(measured.scopes)} benches of {min(measured.scopes)} to {max(measured.scopes)} scopes,", end=" ")
-    print(f"{min(measured.pieces)} to {max(measured.pieces)} pieces of work; ms of one core, wall in brackets")
-    print("| | p50 | p95 | most |\n|---|---|---|---|")
-    for name in measured.times:
-        pairs = zip(spread(measured.times[name]), spread(measured.walls[name]), strict=True)
-        print(f"| {name} | " + " | ".join(f"{used:.0f} ({wall:.0f})" for used, wall in pairs) + " |")
-
-
-if __name__ == "__main__":
-    main()
+    of = f"{len(measured.scopes)} benches of {min(measured.scopes)} to {max(measured.scopes)} scopes"
+    for name, times in measured.times.items():
+        middle, most, longest = spread(times)
+        ours = f"p50 {middle:.0f} ms, most {longest:.0f} ms; wall p95 {spread(measured.walls[name])[1]:.0f} ms"
+        yield Row(f"{name}, {of}: p95 of processor time", round(most), 50 if name == "plan" else None, ours, unit="ms")

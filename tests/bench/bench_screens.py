@@ -1,32 +1,34 @@
-"""By hand: python3 -m tests.bench.bench_screens [cpu] [prompts] [early] [start] [memory]
+"""What the screens cost, rendered offscreen by the software OpenGL; --full takes longer over it.
 
-What the screens cost, as ratios in one run, rendered offscreen by the software OpenGL. Nothing here was run on
-a handheld, whose graphics chip, sleep and battery are another matter. What is compared runs in turn, so that the mood
-of the machine falls on all alike; all run with compiled modules, as on a handheld, after one run that is not counted.
+Nothing here was run on a handheld, whose graphics chip, sleep and battery are another matter. What is compared runs in
+turn, so that the mood of the machine falls on all alike; all run with compiled modules, as on a handheld, after one run
+that is not counted.
 
-cpu      the whole app with 50 running soaks on its Bench against 8 labels of plain Kivy updated at 1 Hz (at most 1.5)
-prompts  how late a prompt is noticed with 50 soaks and taps going on: median, p99 (under 50 ms), most
-early    10,000 prompts on a simulated clock, woken up to 11 ms early as Kivy's clock does: how many came early (none)
-start    from process start to a drawn Bench: a young record, one with ten years behind the same bench (at most 1.2), a
-         bare Kivy app (at most 2); an empty record is given beside them
-memory   resident memory over 1,000 changes of page: first, last, growth after the first hundred
+1. The whole app with 1, 12 and 50 running soaks on its Bench, against 8 labels of plain Kivy updated at 1 Hz.
+2. How late a prompt is noticed with 50 soaks and taps going on; how many of 10,000 prompts on a simulated clock come
+   early, woken up to 11 ms early as Kivy's clock does.
+3. From process start to a drawn Bench: a young record, one with ten years behind the same bench, a bare Kivy app.
+4. Resident memory over 1,000 changes of page; --full: and over 24 simulated hours, a look at the clock each second.
 """
 
 from __future__ import annotations
 
 import json
 import os
-import shutil
 import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from statistics import median
 
-from tests.bench.screen_jobs import SECONDS
+from data.real_disk import RealDisk
+from data.rehearse.run import Plan, rehearse
+from tests.bench.bench_command import EVENTS_A_WEEK, put_behind, rehearsed_week
+from tests.bench.rows import Row
 
+SOAKS = (1, 12, 50)
 ROOT = Path(__file__).parent.parent.parent
 ENVIRONMENT = {
     "KIVY_NO_ARGS": "1", "KIVY_NO_FILELOG": "1", "KIVY_NO_ENV_CONFIG": "1", "KIVY_LOG_MODE": "PYTHON",
@@ -55,64 +57,74 @@ class Children:
         return dict(json.loads(done.stdout.splitlines()[-1]))
 
     def in_turn(self, jobs: Mapping[str, Sequence[str]], times: int) -> dict[str, dict[str, float]]:
-        """The median of each figure of each job, run in turn; the first round is not counted."""
+        """The median of each figure of each job, run in turn."""
         found: dict[str, list[dict[str, float]]] = {name: [] for name in jobs}
-        for number in range(times + 1):
+        for _ in range(times):
             for name, job in jobs.items():
-                answer = self.run(*job)
-                if number:
-                    found[name].append(answer)
+                found[name].append(self.run(*job))
         return {name: {key: median(a[key] for a in answers) for key in answers[0]} for name, answers in found.items()}
 
 
-def cpu(children: Children) -> None:
-    """Three rounds of each, in turn; the first is not counted."""
-    jobs = {"labels": ["labels"], "soaks": ["soaks", str(children.folder / "sounds")]}
-    found = children.in_turn(jobs, 3)
-    labels, soaks = found["labels"]["cpu_s"], found["soaks"]["cpu_s"]
-    print(f"cpu: 8 labels {labels / SECONDS:.2%}, the app with 50 soaks {soaks / SECONDS:.2%} of one core")
-    print(f"cpu ratio {soaks / labels:.2f} (at most 1.5)")
+def cpu(children: Children, full: bool) -> Iterator[Row]:
+    """Promise the processor time of each bench against that of the labels."""
+    seconds_s = 15 if full else 9
+    sounds = str(children.folder / "sounds")
+    jobs = {"labels": ["labels", str(seconds_s)]} | {
+        f"{count}": ["soaks", str(count), sounds, str(seconds_s)] for count in SOAKS
+    }
+    for job in jobs.values():  # once for the caches of bytecode and for the sounds
+        children.run(*job[:-1], "1")
+    found = children.in_turn(jobs, 3 if full else 2)
+    labels = found.pop("labels")["cpu_s"]
+    for count, figures in found.items():
+        spent = figures["cpu_s"]
+        yield Row(f"the app with {count} soaks, against 8 labels at 1 Hz: processor time of a second",
+                  round(spent / labels, 2), 1.5 if count == "50" else None,
+                  f"{1000 * spent / seconds_s:.1f} ms, of which {figures['look_ms']:.1f} ms are not drawing",
+                  f"{1000 * labels / seconds_s:.1f} ms")  # fmt: skip
 
 
-def start(children: Children) -> None:
-    """Seven rounds of each, in turn."""
-    from data.opening import open_door, shipped_shelf
-    from data.real_disk import RealDisk
-    from data.rehearse.scene import scene_clock
-    from tests.bench.bench_record import ten_years
-
-    homes = {name: children.folder / name for name in ("empty", "young", "old")}
-    ten_years(homes["old"])
-    young = homes["young"]
-    shutil.copytree(
-        homes["old"], young, ignore=lambda _, names: [n for n in names if n[:4].isdigit() and n < "2026-W48"]
-    )
-    disk = RealDisk(homes["empty"])
-    open_door(disk, scene_clock(), shipped_shelf(), "bench")
-    disk.close()
-    found = children.in_turn({"bare": ["bare"], **{name: ["start", str(homes[name])] for name in homes}}, 7)
-    for what, name in (("wall", "start_s"), ("CPU", "cpu_s")):
-        bare, empty, young_s, old = (found[job][name] for job in ("bare", "empty", "young", "old"))
-        print(f"start, {what}: bare {bare:.2f} s, empty {empty:.2f} s, young {young_s:.2f} s, ten years {old:.2f} s")
-        print(
-            f"start ratios, {what}: ten years to young {old / young_s:.2f} (at most 1.2), to bare {old / bare:.2f} "
-            f"(at most 2), to empty {old / empty:.2f}"
-        )
+def prompts(children: Children, full: bool) -> Iterator[Row]:
+    """Promise how late prompts are noticed, and how many come early."""
+    found = children.run("prompts", str(children.folder / "sounds"), "57" if full else "25")
+    said = f"median {found['median_ms']:.0f}, most {found['most_ms']:.0f} ms of {found['count']:.0f} prompts"
+    yield Row("a prompt is noticed late, with 50 soaks and taps: p99", round(found["p99_ms"]), 50, said, unit="ms")
+    yield Row("the same: earliest", round(found["least_ms"], 1), 0, unit="ms after it fell due", at_least=True)
+    early = children.run("early")
+    yield Row(f"prompts that come early, of {early['count']:,.0f} on a simulated clock", early["early"], 0, unit="")
 
 
-def main() -> None:
-    wanted = sys.argv[1:] or ["cpu", "prompts", "early", "start", "memory"]
-    with tempfile.TemporaryDirectory(dir=ROOT.parent) as name:
+def starts(children: Children, full: bool) -> Iterator[Row]:
+    """Promise the start with ten years of record against a young one and a bare app."""
+    homes = {name: children.folder / name for name in ("young", "old")}
+    for home in homes.values():
+        disk = RealDisk(home)
+        rehearse(disk, Plan(hours=8), lambda line: None)
+        disk.close()
+    put_behind(homes["old"] / "journal", rehearsed_week(), 10 * 52 * EVENTS_A_WEEK)
+    jobs = {"bare": ["bare"], **{name: ["start", str(home)] for name, home in homes.items()}}
+    children.in_turn(jobs, 1)
+    found = children.in_turn(jobs, 7 if full else 3)
+    for what, name in (("wall", "start_s"), ("processor", "cpu_s")):
+        bare, young, old = (found[job][name] for job in ("bare", "young", "old"))
+        yield Row(f"start to a Bench with ten years of record, {what}, against a young record", round(old / young, 2),
+                  1.2, f"{old:.2f} s", f"{young:.2f} s")  # fmt: skip
+        yield Row(f"start to a Bench with ten years of record, {what}, against a bare window", round(old / bare, 2),
+                  2.0, f"{old:.2f} s", f"{bare:.2f} s")  # fmt: skip
+
+
+def memory(children: Children, full: bool) -> Iterator[Row]:
+    """Promise how resident memory grows after the first hundred changes of page, or the first hour."""
+    for job, of in (("memory", "1,000 changes of page"), *([("day", "24 simulated hours at 1 Hz")] if full else [])):
+        found = children.run(job)
+        first, last = found["early_mb"], found["last_mb"]
+        yield Row(f"resident memory over {of}: last to early", round(last / first, 3), 1.02, f"{last:.1f} MB",
+                  f"{first:.1f} MB")  # fmt: skip
+
+
+def rows(full: bool) -> Iterator[Row]:
+    """Promise all of it, in processes of their own."""
+    with tempfile.TemporaryDirectory() as name:
         children = Children(Path(name))
-        if "cpu" in wanted:
-            cpu(children)
-        for job, limit in (("prompts", "p99 under 50 ms"), ("early", "none early"), ("memory", "flat")):
-            if job in wanted:
-                sounds = [str(children.folder / "sounds")] if job == "prompts" else []
-                print(f"{job}:", {k: round(v, 1) for k, v in children.run(job, *sounds).items()}, f"({limit})")
-        if "start" in wanted:
-            start(children)
-
-
-if __name__ == "__main__":
-    main()
+        for part in (cpu, prompts, starts, memory):
+            yield from part(children, full)

@@ -1,8 +1,8 @@
-"""By hand: python3 -m tests.bench.bench_send [WEEKS]
+"""What a week costs as it leaves the handheld.
 
-1. A week's two large tables against the csv module writing the same cells, in turn: at most three times its time.
-2. So many weeks (52: about 4,500 cycles, a year) in all forms sent to a folder in one process: seconds, and peak
-   memory (at most 200 MB). The week is one rehearsed week with eight like it before, exported anew each time.
+1. Its two large tables against the csv module writing the same cells, in turn.
+2. Weeks in all forms sent to a folder in one process (--full: 52, about 4,500 cycles, a year), and the peak memory. The
+   week is one rehearsed week with eight like it before, exported anew each time.
 3. How late the screen's thread gets its turn while a week is made and sent on another: the longest of many short naps,
    against the longest while nothing else runs.
 """
@@ -12,11 +12,10 @@ from __future__ import annotations
 import csv
 import io
 import resource
-import sys
 import tempfile
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 from data.destinations.folder import FolderDestination
 from data.exporters.csv_text import table
@@ -31,6 +30,7 @@ from data.rehearse.run import Plan, rehearse
 from data.send import deliver, prepare
 from data.signing import signer
 from data.week import WEEKS_BACK
+from tests.bench.rows import Row, micro, seconds
 
 NAP_S = 0.005
 
@@ -86,8 +86,15 @@ def longest_nap_s(meanwhile: Callable[[], None]) -> float:
     return longest
 
 
-def main() -> None:
-    weeks = int(sys.argv[1]) if len(sys.argv) > 1 else 52
+def once(disk: MemoryDisk, journal: Journal, week: str, place: FolderDestination) -> None:
+    """Makes and sends the week, and takes it away again."""
+    deliver(prepare(disk, journal, week, signer(bytes(32))), place)
+    place.remove("rehearsal")
+
+
+def rows(full: bool) -> Iterator[Row]:
+    """Promise the tables against csv, the weeks' time and memory, and the delay of another thread."""
+    weeks = 52 if full else 3
     disk = MemoryDisk()
     door, _ = rehearse(disk, Plan(12, 40, 5), lambda line: None)
     week = door.journal.segments()[0]
@@ -96,28 +103,17 @@ def main() -> None:
     Ledger(disk).put(week, documents, read.through)
     with_weeks_before(disk, week, documents)
     ours_s, plain_s = best_of(7, *tables(read, documents))
-    print(f"a week of {len(documents)} cycles as CSV {ours_s:.3f} s, by the csv module {plain_s:.3f} s")
-    print(f"ratio {ours_s / plain_s:.2f} (at most 3)")
+    yield Row(f"a week's CSV ({len(documents)} cycles) against the csv module", round(ours_s / plain_s, 2), 3.0,
+              micro(ours_s), micro(plain_s))  # fmt: skip
     del read
-    start = time.perf_counter()
     with tempfile.TemporaryDirectory() as folder:
         place = FolderDestination(folder)
-        for number in range(1, weeks + 1):
-            once(disk, door.journal, week, place)
-            print(f"\r{number} of {weeks} weeks", end="", flush=True)
+        took_s = seconds(lambda: [once(disk, door.journal, week, place) for _ in range(weeks)])
         peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        took_s = time.perf_counter() - start
         idle_s = longest_nap_s(lambda: time.sleep(took_s / weeks))
         busy_s = longest_nap_s(lambda: once(disk, door.journal, week, place))
-    print(f"\n{weeks * len(documents)} cycles in all forms: {took_s:.1f} s, peak {peak_mb:.0f} MB (at most 200)")
-    print(f"longest delay of another thread: {1000 * busy_s:.0f} ms, while nothing runs {1000 * idle_s:.0f} ms")
-
-
-def once(disk: MemoryDisk, journal: Journal, week: str, place: FolderDestination) -> None:
-    """Makes and sends the week, and takes it away again."""
-    deliver(prepare(disk, journal, week, signer(bytes(32))), place)
-    place.remove("rehearsal")
-
-
-if __name__ == "__main__":
-    main()
+    yield Row(f"a week of {len(documents)} cycles in all forms, made and sent to a folder, of {weeks}",
+              round(took_s / weeks, 2), unit="s")  # fmt: skip
+    yield Row(f"{weeks} weeks in all forms, one process: peak memory", round(peak_mb), 200, unit="MB")
+    yield Row("the screen's thread is late while a week is sent, at most", round(1000 * busy_s), None,
+              peer=f"{1000 * idle_s:.0f} ms while nothing runs", unit="ms")  # fmt: skip

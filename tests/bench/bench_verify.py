@@ -1,12 +1,11 @@
-"""By hand: python3 -m tests.bench.bench_verify [WEEKS]
+"""What `verify` costs on a rehearsed record of 1 and 4 weeks with its ledger and exports (--full: 12 weeks too).
 
-What `verify` costs, as ratios within one run, on a rehearsed record with its ledger and exports in memory-cached files:
-1. the chain alone against plain SHA-256 over the same lines (at least 1/4 of its speed);
-2. the full cross-check against json.loads of the same bytes (at most 3 times its time). The same bytes are those that
-   the full check reads: every journal line, every ledger and every file of the exports, the latter at the rate of the
-   ledgers, for CSV can't be read as JSON. The check of a home without exports is told beside it, against the bytes of
-   journal and ledgers: there the folding of every line weighs more, since less is read that only has to be compared;
-3. seconds a line and peak memory (a process of its own each) of one week against all of them.
+1. The chain alone against plain SHA-256 over the same lines.
+2. The full cross-check against json.loads of the same bytes: those that it reads, which are every journal line, every
+   ledger and every file of the exports, the latter at the rate of the ledgers, for CSV can't be read as JSON. The check
+   of a home without exports is told beside it, against the bytes of journal and ledgers: there the folding of every
+   line weighs more, since less is read that only has to be compared.
+3. Seconds and peak memory of a whole process each, and how they grow with the lines.
 """
 
 from __future__ import annotations
@@ -15,12 +14,12 @@ import json
 import subprocess
 import sys
 import tempfile
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from hashlib import sha256
 from pathlib import Path
 from random import Random
 from statistics import median
-from time import perf_counter
 
 from data.audit import verify_home
 from data.memory_disk import MemoryDisk
@@ -29,9 +28,11 @@ from data.rehearse.leaving import leave_weeks
 from data.rehearse.scene import scene_clock
 from protocols.errors import CommandFault
 from protocols.event import Command
+from tests.bench.rows import Row, growth, micro, seconds
 from tests.world.actor import Actor
 
 ROOT = Path(__file__).parent.parent.parent
+TURNS = 5
 # The system's own count for this process alone: that of `resource` starts with what its parent had.
 PEAK = (
     "import main, pathlib, re, sys, time; start = time.perf_counter(); main.main(['verify', sys.argv[1]]);"
@@ -53,8 +54,8 @@ class Bench:
         with suppress(CommandFault):
             return self.door.give(command)
 
-    def wait(self, seconds: float) -> None:
-        self.clock.advance(seconds)
+    def wait(self, wait_s: float) -> None:
+        self.clock.advance(wait_s)
 
     def touch(self) -> None:
         self.door.touch()
@@ -87,12 +88,12 @@ def verified(home: Path, chain_only: bool = False, exports: list[Path] | None = 
     return audit.counts["lines"]
 
 
-def compare(home: Path) -> None:
-    """Time both audits, plain SHA-256 and json.loads in turns, so that all see the same moods of the machine."""
+def compared(home: Path, weeks: int) -> Iterator[Row]:
+    """Promise both audits beside plain SHA-256 and json.loads, in turns, so that all see the machine's same moods."""
     lines = [line for p in sorted((home / "journal").iterdir()) for line in p.read_bytes().splitlines(keepends=True)]
     ledgers = [p.read_bytes() for p in (home / "ledger").iterdir()]
     exported = sum(p.stat().st_size for p in (home / "exports").rglob("*") if p.is_file())
-    works = {
+    works: dict[str, Callable[[], object]] = {
         "sha": lambda: [sha256(line).digest() for line in lines],
         "chain": lambda: verified(home, True),
         "journal": lambda: [json.loads(line) for line in lines],
@@ -101,35 +102,41 @@ def compare(home: Path) -> None:
         "full": lambda: verified(home),
     }
     took: dict[str, list[float]] = {name: [] for name in works}
-    for _ in range(5):
+    for _ in range(TURNS):
         for name, work in works.items():
-            start = perf_counter()
-            work()
-            took[name].append(perf_counter() - start)
+            took[name].append(seconds(work))
     sha, chain, journal, ledger, record, full = (median(took[name]) for name in works)
     exports = ledger / sum(map(len, ledgers)) * exported
-    sizes = [sum(map(len, lines)), sum(map(len, ledgers)), exported]
-    print(f"{len(lines)} lines; MB of journal, ledgers, exports: {', '.join(f'{size / 1e6:.1f}' for size in sizes)}")
-    print(f"chain {chain:.3f} s, SHA-256 {sha:.3f} s: 1/{chain / sha:.1f} of its speed (at least 1/4)")
-    per_line = f"{record / len(lines) * 1e6:.0f} us a line, with exports {full / len(lines) * 1e6:.0f} us"
-    print(f"full {per_line}; times json.loads (at most 3):")
-    print(
-        f"  journal and ledgers, of both {record / (journal + ledger):.2f}, of the journal alone {record / journal:.2f}"
-    )
-    print(f"  with exports, of all bytes {full / (journal + ledger + exports):.2f}")
+    of = f"{weeks} weeks, {len(lines):,} lines"
+    yield Row(f"verify --chain-only, {of}, against SHA-256 of the same lines", round(chain / sha, 2), 4.0,
+              micro(chain), micro(sha))  # fmt: skip
+    read = journal + ledger + exports
+    yield Row(f"verify with exports, {of}, against json.loads of all bytes read", round(full / read, 2), 3.0,
+              micro(full), micro(read))  # fmt: skip
+    yield Row(f"verify without exports, {of}, against json.loads of journal and ledgers",
+              round(record / (journal + ledger), 2), None, micro(record), micro(journal + ledger))  # fmt: skip
 
 
-def flat(home: Path) -> None:
-    """Seconds and peak memory of a whole process."""
+def whole_process(home: Path) -> tuple[float, float]:
+    """Promise seconds and peak memory (MB) of a whole process."""
     done = subprocess.run([sys.executable, "-c", PEAK, str(home)], cwd=ROOT, check=True, capture_output=True, text=True)
-    took, peak = map(float, done.stderr.split())
-    print(f"{done.stdout.strip().split(': ', 1)[1]}: {took:.2f} s, peak {peak:.0f} MB")
+    took, peak = map(float, done.stderr.splitlines()[-1].split())
+    return took, peak
 
 
-if __name__ == "__main__":
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 4
+def rows(full: bool) -> Iterator[Row]:
+    """Promise the comparison on the longest record, and how time and memory grow from one week to all of them."""
+    points, peaks = [], []
+    lengths = (1, 4, 12) if full else (1, 4)
     with tempfile.TemporaryDirectory() as name:
-        for weeks in (1, count):
-            weeks_of_record(Path(name) / str(weeks), weeks)
-            flat(Path(name) / str(weeks))
-        compare(Path(name) / str(count))
+        for weeks in lengths:
+            home = Path(name) / str(weeks)
+            weeks_of_record(home, weeks)
+            lines = sum(p.read_bytes().count(b"\n") for p in (home / "journal").iterdir())
+            for _ in range(3):
+                took, peak = whole_process(home)
+                points.append((lines, took))
+                peaks.append((lines, peak))
+        yield from compared(home, weeks)
+    yield growth("verify, a whole process", points, 1.05, "lines")
+    yield growth("verify, its peak memory", peaks, None, "lines")

@@ -60,8 +60,8 @@ def fitted(points: Sequence[tuple[float, float]]) -> Fit:
     return Fit(slope, slope + quantile * sqrt(rest / free / spread))
 
 
-def growth(what: str, points: Sequence[tuple[float, float]], limit: float, of: str) -> Row:
-    """Promise the row of a fitted exponent; it is judged by its upper 95 % bound."""
+def growth(what: str, points: Sequence[tuple[float, float]], limit: float | None, of: str) -> Row:
+    """Promise the row of a fitted exponent; it is judged by its upper 95 % bound, or told (None)."""
     fit = fitted(points)
     sizes = sorted({size for size, _ in points})
     text = f"exponent {fit.exponent:+.3f}, over {len(points)} points from {sizes[0]:,.0f} to {sizes[-1]:,.0f} {of}"

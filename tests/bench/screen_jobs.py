@@ -1,4 +1,4 @@
-"""The jobs of bench_screens, each in a process of its own: python3 -m tests.bench.screen_jobs JOB STARTED [FOLDER]
+"""The jobs of bench_screens, each in a process of its own: python3 -m tests.bench.screen_jobs JOB STARTED [VALUES]
 
 Each prints what it measured of itself as one line of JSON. STARTED is the wall time at which the process was asked for.
 """
@@ -6,7 +6,6 @@ Each prints what it measured of itself as one line of JSON. STARTED is the wall 
 from __future__ import annotations
 
 import json
-import os
 import sys
 import tempfile
 import time
@@ -16,74 +15,10 @@ from random import Random
 from statistics import median
 from typing import Any
 
-SECONDS = 15
-SETTLING = 3
+from tests.bench.screen_stage import on_screen, phone, resident_mb, soaking_door, spent_by, the_app
 
 
-def phone() -> None:
-    """Ask for the window of a phone, as the app asks for it."""
-    from kivy.config import Config
-
-    for name, value in (("width", "412"), ("height", "892"), ("maxfps", "30"), ("multisamples", "0")):
-        Config.set("graphics", name, value)
-
-
-def soaking_door(count: int, folder: Path | None = None, long: bool = False) -> tuple[Any, Any]:
-    """A door with that many scopes in detergent, to become ready over the next minute; in disinfectant for `long`."""
-    from data.memory_disk import MemoryDisk
-    from data.opening import open_door, shipped_shelf
-    from data.real_disk import RealDisk
-    from data.rehearse.scene import Place
-    from data.system_clock import SystemClock
-    from protocols.states import State
-    from screens.demo import Point, SetBackClock, length_s, set_bench
-
-    chance = Random(1)
-    step, last_s = ("disinfectant-soak", 560) if long else ("detergent-soak", 55)
-    points = [
-        Point(Place(f"B{n}", "bronchoscope-1", "bronchoscopy"), step, State.IN, chance.uniform(1, last_s))
-        for n in range(2, count + 2)
-    ]
-    clock = SystemClock()
-    plan, back_s = length_s(shipped_shelf(), points, clock.read().wall_ms)
-    set_back = SetBackClock(clock, back_s)
-    disk = RealDisk(folder) if folder else MemoryDisk()
-    door = open_door(disk, set_back, shipped_shelf(), "bench")
-    set_bench(door, set_back.advance, points, [], plan, back_s, set_back)
-    set_back.arrive()
-    return door, disk
-
-
-def the_app(door: Any, disk: Any, sounds: Path, shown: Callable[[Any], None] = lambda shell: None) -> Any:
-    """The whole app on a door: pages, senses, its look at the clock once a second."""
-    from screens.senses.choose import senses_for
-
-    phone()  # before the sounds: with them comes Kivy's clock, which looks once how often to turn
-    senses = senses_for("linux", sounds)
-    senses.chime.preload(len(door.unit.scopes))
-    from screens.app import build
-    from screens.desk import Desk
-    from screens.frame import BasinbellApp
-
-    return BasinbellApp(lambda apply: build(Desk(door, "joss"), disk, apply), senses, disk, shown)
-
-
-def spent_by(app: Any) -> float:
-    """CPU seconds of an app over SECONDS, after SETTLING."""
-    from kivy.clock import Clock
-
-    spent: list[float] = []
-
-    def begin(_: Any) -> None:
-        Clock.schedule_once(lambda _: spent.append(time.process_time()), SETTLING)
-        Clock.schedule_once(lambda _: (spent.append(time.process_time()), app.stop()), SETTLING + SECONDS)
-
-    app.bind(on_start=begin)
-    app.run()
-    return spent[1] - spent[0]
-
-
-def job_labels(*_: str) -> dict[str, float]:
+def job_labels(_: str, seconds_s: str) -> dict[str, float]:
     """8 labels of plain Kivy, updated once a second."""
     phone()
     from kivy.app import App
@@ -105,21 +40,30 @@ def job_labels(*_: str) -> dict[str, float]:
             Clock.schedule_interval(tick, 1.0)
             return box
 
-    return {"cpu_s": spent_by(Labels())}
+    return {"cpu_s": spent_by(Labels(), float(seconds_s))}
 
 
-def job_soaks(_: str, folder: str) -> dict[str, float]:
-    """The whole app with 50 running soaks, on its Bench."""
-    door, disk = soaking_door(50, long=True)
+def job_soaks(_: str, count: str, folder: str, seconds_s: str) -> dict[str, float]:
+    """The whole app with running soaks on its Bench, and what a look at the clock takes without the drawing."""
+    door, disk = soaking_door(int(count))
     app = the_app(door, disk, Path(folder))
-    app._shell.land = lambda: (app._shell.see(), app._shell.go("bench"))
-    return {"cpu_s": spent_by(app)}
+    shell, looks = app._shell, []
+    shell.land = lambda: (shell.see(), shell.go("bench"))
+    tick = shell.tick
+
+    def timed() -> None:
+        begun = time.process_time()
+        tick()
+        looks.append(time.process_time() - begun)
+
+    shell.tick = timed
+    return {"cpu_s": spent_by(app, float(seconds_s)), "look_ms": 1000 * median(looks)}
 
 
-def job_prompts(_: str, sounds: str) -> dict[str, float]:
+def job_prompts(_: str, sounds: str, seconds_s: str) -> dict[str, float]:
     """How late the app notices that 50 soaks are over, while somebody taps three times a second."""
     with tempfile.TemporaryDirectory(dir=Path(sounds).parent) as folder:
-        door, disk = soaking_door(50, Path(folder))
+        door, disk = soaking_door(50, Path(folder), float(seconds_s) - 5)
         app = the_app(door, disk, Path(sounds))
         from kivy.clock import Clock
 
@@ -138,7 +82,7 @@ def job_prompts(_: str, sounds: str) -> dict[str, float]:
         tags = list(door.unit.cycles)
         note = {"what": "other", "text": "tap"}
         Clock.schedule_interval(lambda _: app._shell.give("note", chance.choice(tags), note), 0.3)
-        Clock.schedule_once(lambda _: app.stop(), 62)
+        Clock.schedule_once(lambda _: app.stop(), float(seconds_s))
         app.run()
         disk.close()
     late.sort()
@@ -226,17 +170,9 @@ def job_start(started: str, folder: str) -> dict[str, float]:
 
 def job_memory(*_: str) -> dict[str, float]:
     """Resident memory over 1,000 changes of page."""
-    door, disk = soaking_door(12)
-    phone()
+    shell = on_screen(*soaking_door(12))
     from kivy.base import EventLoop
-    from kivy.core.window import Window
 
-    from screens.app import build
-    from screens.desk import Desk
-
-    shell = build(Desk(door, "joss"), disk)
-    Window.add_widget(shell)
-    EventLoop.start()
     pages = [
         ("bench", {}), ("steps", {"tag": "B2"}), ("watch", {}), ("ledger", {}), ("setup", {}), ("steps", {"tag": "B3"}),
     ]  # fmt: skip
@@ -246,13 +182,42 @@ def job_memory(*_: str) -> dict[str, float]:
         shell.go(key, **what)
         shell.tick()
         EventLoop.idle()
-        sizes.append(int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6)
-    return {"first_mb": sizes[0], "after_100_mb": sizes[100], "last_mb": sizes[-1]}
+        sizes.append(resident_mb())
+    return {"early_mb": sizes[100], "last_mb": sizes[-1]}
+
+
+def job_day(*_: str) -> dict[str, float]:
+    """Resident memory over 24 simulated hours, a look at the clock and a frame each second."""
+    from data.memory_disk import MemoryDisk
+    from data.opening import shipped_shelf
+    from data.rehearse.scene import Place
+    from protocols.clock import FakeClock
+    from protocols.states import State
+    from screens.demo import Point, length_s, set_bench
+
+    points = [Point(Place(f"B{n}", "bronchoscope-1", "bronchoscopy"), "disinfectant-soak", State.IN, 20) for n in
+              range(2, 14)]  # fmt: skip
+    clock, disk, shelf = FakeClock(1_764_050_000_000), MemoryDisk(), shipped_shelf()
+    plan, back_s = length_s(shelf, points, clock.read().wall_ms)
+    from data.opening import open_door
+
+    door = open_door(disk, clock, shelf, "bench")
+    set_bench(door, clock.advance, points, [], plan, back_s, clock)
+    shell = on_screen(door, disk)
+    from kivy.base import EventLoop
+
+    early = 0.0
+    for second in range(86_400):
+        clock.advance(1)
+        shell.tick()
+        EventLoop.idle()
+        early = resident_mb() if second == 3600 else early
+    return {"early_mb": early, "last_mb": resident_mb()}
 
 
 JOBS = {
     "labels": job_labels, "soaks": job_soaks, "prompts": job_prompts, "early": job_early, "bare": job_bare,
-    "start": job_start, "memory": job_memory,
+    "start": job_start, "memory": job_memory, "day": job_day,
 }  # fmt: skip
 
 if __name__ == "__main__":

@@ -1,0 +1,94 @@
+"""What the jobs of bench_screens begin with: a bench of soaks, the app or its shell on it, and what it spends."""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from pathlib import Path
+from random import Random
+from typing import Any
+
+SETTLING_S = 2
+
+
+def phone() -> None:
+    """Ask for the window of a phone, as the app asks for it."""
+    from kivy.config import Config
+
+    for name, value in (("width", "412"), ("height", "892"), ("maxfps", "30"), ("multisamples", "0")):
+        Config.set("graphics", name, value)
+
+
+def soaking_door(count: int, folder: Path | None = None, within_s: float = 0) -> tuple[Any, Any]:
+    """A door with that many scopes in a soak: in disinfectant, or in detergent and to become ready within seconds."""
+    from data.memory_disk import MemoryDisk
+    from data.opening import open_door, shipped_shelf
+    from data.real_disk import RealDisk
+    from data.rehearse.scene import Place
+    from data.system_clock import SystemClock
+    from protocols.states import State
+    from screens.demo import Point, SetBackClock, length_s, set_bench
+
+    chance = Random(1)
+    step, ago_s = ("detergent-soak", (60 - within_s, 57)) if within_s else ("disinfectant-soak", (1, 560))
+    points = [
+        Point(Place(f"B{n}", "bronchoscope-1", "bronchoscopy"), step, State.IN, chance.uniform(*ago_s))
+        for n in range(2, count + 2)
+    ]
+    clock = SystemClock()
+    plan, back_s = length_s(shipped_shelf(), points, clock.read().wall_ms)
+    set_back = SetBackClock(clock, back_s)
+    disk = RealDisk(folder) if folder else MemoryDisk()
+    door = open_door(disk, set_back, shipped_shelf(), "bench")
+    set_bench(door, set_back.advance, points, [], plan, back_s, set_back)
+    set_back.arrive()
+    return door, disk
+
+
+def the_app(door: Any, disk: Any, sounds: Path, shown: Callable[[Any], None] = lambda shell: None) -> Any:
+    """The whole app on a door: pages, senses, its look at the clock once a second."""
+    from screens.senses.choose import senses_for
+
+    phone()  # before the sounds: with them comes Kivy's clock, which looks once how often to turn
+    senses = senses_for("linux", sounds)
+    senses.chime.preload(len(door.unit.scopes))
+    from screens.app import build
+    from screens.desk import Desk
+    from screens.frame import BasinbellApp
+
+    return BasinbellApp(lambda apply: build(Desk(door, "joss"), disk, apply), senses, disk, shown)
+
+
+def spent_by(app: Any, seconds_s: float) -> float:
+    """Processor seconds of an app over so many seconds, after it has settled."""
+    from kivy.clock import Clock
+
+    spent: list[float] = []
+
+    def begin(_: Any) -> None:
+        Clock.schedule_once(lambda _: spent.append(time.process_time()), SETTLING_S)
+        Clock.schedule_once(lambda _: (spent.append(time.process_time()), app.stop()), SETTLING_S + seconds_s)
+
+    app.bind(on_start=begin)
+    app.run()
+    return spent[1] - spent[0]
+
+
+def resident_mb() -> float:
+    return int(Path("/proc/self/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE") / 1e6
+
+
+def on_screen(door: Any, disk: Any) -> Any:
+    """A shell on the window, without the app's own clock."""
+    phone()
+    from kivy.base import EventLoop
+    from kivy.core.window import Window
+
+    from screens.app import build
+    from screens.desk import Desk
+
+    shell = build(Desk(door, "joss"), disk)
+    Window.add_widget(shell)
+    EventLoop.start()
+    return shell
