@@ -129,6 +129,7 @@ ISO_15883_5 = [
 
 @pytest.mark.parametrize(("method", "unit", "readings"), ISO_15883_5)
 def test_readings_by_alert_and_action_level(method: str, unit: str, readings: dict[float, str]) -> None:
+    assert limits(method)
     for limit in limits(method):
         assert limit.unit == unit
         assert {reading: judge(limit, reading) for reading in readings} == readings

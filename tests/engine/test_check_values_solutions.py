@@ -187,6 +187,7 @@ def test_the_same_detergent_lot_serves_many_scopes_the_same_bath_one() -> None:
 def test_cautions_for_those_who_handle_it() -> None:
     # NIOSH-R: nitrile or butyl, "Latex gloves do not provide adequate protection"; OSHA-C: flush eyes at least 15 min;
     # CDC-T5: OPA stains, "hypersensitivity in some patients with bladder cancer"; RINSE-2012: not for urology.
+    met: set[str] = set()
     for name, claim in Bench().shelf.claims.items():
         exposure, never = " ".join(claim.exposure), " ".join(claim.never_for)
         if name.startswith("glut"):
@@ -195,6 +196,8 @@ def test_cautions_for_those_who_handle_it() -> None:
             assert "Stains skin" in exposure and "Urological" in never and "bladder cancer" in never, name
         if "h2o2" in name:
             assert "Serious eye damage" in exposure, name
+        met.update(word for word in ("glut", "opa", "h2o2") if word in name)
+    assert met == {"glut", "opa", "h2o2"}
 
 
 def test_the_log_holds_what_the_standard_asks() -> None:

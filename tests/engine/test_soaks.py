@@ -187,6 +187,22 @@ def test_a_maximum_shorter_than_the_contact_time_is_refused_at_the_start() -> No
     assert "12:00" in no.why and "11:40" in no.why
 
 
+def test_a_maximum_of_just_the_contact_time_is_kept_and_a_soak_without_one_is_never_late() -> None:
+    just = odd(in_step("hld", fig("over_s_max", 600), fig("soak_s_max", 720)))
+    just.take_to("X1", "hld")
+    just.strip("X1")
+    just.must("start", "X1", **just.start_values("X1"))
+    just.wait(720)
+    assert just.must("lift", "X1", temp_c=21).data["result"] == "full"
+    without = odd(in_step("hld", fig("over_s_max", 600), ""))
+    without.take_to("X1", "hld")
+    without.strip("X1")
+    assert without.must("start", "X1", **without.start_values("X1")).data["soak"]["max_s"] is None
+    without.wait(9000)
+    assert without.must("lift", "X1", temp_c=21).data["result"] == "full"
+    assert without.cycle("X1").hold is None
+
+
 def test_a_strip_that_fails_while_a_scope_lies_in_the_bath_makes_its_lift_wait() -> None:
     bench = Bench()
     bench.soaking("B2")
