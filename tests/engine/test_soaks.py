@@ -54,6 +54,7 @@ def test_an_early_lift_with_a_reason_begins_again_with_a_new_strip_and_temperatu
     bench.wait(700)
     event = bench.must("lift", "B2", reason="bath was knocked over")
     assert (event.data["result"], event.data["contact_s"]) == ("early", 700)
+    assert event.data["reason"] == "bath was knocked over"
     cycle = bench.cycle("B2")
     assert (cycle.step, cycle.running, cycle.soak, cycle.timer, cycle.disinfected) == (
         "disinfectant-soak", False, None, None, False,
@@ -121,6 +122,10 @@ def test_the_temperature_of_a_long_soak_is_taken_again_at_lift() -> None:
     bench.checked_refusal("no-temperature", "lift", "B2")
     event = bench.must("lift", "B2", temp_c=19.9)
     assert event.data["result"] == "too cold" and "from zero" in event.data["notices"][0]
+    # The record keeps what was measured, in which bath and under which strip.
+    assert event.data["lift_temp_c"] == 19.9 and event.data["bath"] == "H5"
+    bath = bench.bath("H5")
+    assert event.refs["bath"] == event.data["bath_uid"] == bath.uid and event.refs["test"] in bath.tests
     assert bench.state("B2") is State.OUT and not bench.cycle("B2").disinfected
     bench.wait(1)
     bench.checked_refusal("no-strip", "start", "B2", **bench.start_values("B2", "H5"))
@@ -134,11 +139,20 @@ def test_a_temperature_once_measured_counts_in_a_short_soak_too() -> None:
     assert not bench.cycle("B2").disinfected
 
 
+def test_a_late_lift_of_a_long_soak_is_taken_without_a_temperature_too() -> None:
+    bench = Bench()
+    bench.pour("H5", "h2o2-75")
+    bench.soaking("B2", "H5")
+    bench.wait(1800 + 600 + 1)
+    assert bench.must("lift", "B2").data["result"] == "late"
+
+
 def test_late_and_cold_is_unproven() -> None:
     bench = Bench()
     bench.soaking("B2")
     bench.wait(2000)
-    assert bench.must("lift", "B2", temp_c=15).data["result"] == "unproven"
+    event = bench.must("lift", "B2", temp_c=15)
+    assert (event.data["result"], event.data["late_s"]) == ("unproven", 2000 - 1320)
     assert not bench.cycle("B2").disinfected
     bench.checked_refusal("unproven", "decide", "B2", decision="continue", reason="r")
 
@@ -159,6 +173,7 @@ def test_after_a_reboot_only_proven_time_counts_and_the_gap_may_have_been_too_lo
     bench.reboot(down_s=3600)
     event = bench.must("lift", "B3")
     assert (event.data["result"], event.data["contact_s"]) == ("unproven", 300)
+    assert event.data["late_s"] > 2000
     assert not bench.cycle("B3").disinfected
     bench.checked_refusal("unproven", "decide", "B3", decision="continue", reason="r")
     bench.must("decide", "B3", decision="disinfect-again", reason="r")
@@ -201,6 +216,18 @@ def test_a_maximum_of_just_the_contact_time_is_kept_and_a_soak_without_one_is_ne
     without.wait(9000)
     assert without.must("lift", "X1", temp_c=21).data["result"] == "full"
     assert without.cycle("X1").hold is None
+
+
+@pytest.mark.parametrize(("from_s", "asked"), [(719, True), (720, True), (721, False)])
+def test_the_temperature_at_lift_is_asked_from_the_steps_own_length_of_contact(from_s: float, asked: bool) -> None:
+    bench = odd(in_step("hld", fig("over_s_max", 600), fig("over_s_max", 600) + fig("recheck_from_s", from_s)))
+    bench.take_to("X1", "hld")
+    bench.strip("X1")
+    bench.must("start", "X1", **bench.start_values("X1"))
+    bench.wait(720)
+    if asked:
+        bench.checked_refusal("no-temperature", "lift", "X1")
+    assert bench.must("lift", "X1", **({"temp_c": 20} if asked else {})).data["result"] == "full"
 
 
 def test_a_strip_that_fails_while_a_scope_lies_in_the_bath_makes_its_lift_wait() -> None:

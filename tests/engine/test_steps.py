@@ -18,6 +18,9 @@ def test_a_look_goes_on_only_with_an_outcome_of_its_step() -> None:
     event = bench.must("look", "B2", outcome="clean")
     assert event.data["to"] == "wipe-insertion"
     assert (event.data["step"], event.data["stage"]) == ("wipe-boot", "clean")
+    bath = bench.bath(bench.detergent("B2"))
+    lain = next(e for e in bench.events if e.kind == "look" and e.data["step"] == "immerse")
+    assert (lain.refs["bath"], lain.data["bath"]) == (bath.uid, bath.label)
     assert event.refs["cycle"] == bench.cycle("B2").id and event.refs["case"] == bench.cycle("B2").case
 
 
