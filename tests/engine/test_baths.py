@@ -7,10 +7,12 @@ from typing import Any
 import pytest
 from driver import TODAY, Bench
 from load_cases import GOOD
-from odd_protocols import enabled, odd
+from odd_protocols import CLAIMS, enabled, odd
 
 from protocols import bath as baths
 from protocols.clock import local_date
+from protocols.event import Decision
+from protocols.shelf import Shelf
 
 DAY = 86_400
 LABEL: dict[str, Any] = {"lot": "L", "expires": "2027-06-30", "opened": TODAY}
@@ -227,3 +229,37 @@ def test_the_day_turns_in_the_units_own_zone() -> None:
     day = baths.last_day(bench.bath("H4"), "Europe/Berlin")
     assert day is not None and day[0].isoformat() == "2026-12-10"
     assert local_date(bench.now.wall_ms, "Europe/Berlin").isoformat() == "2026-11-26"
+
+
+@pytest.mark.parametrize(
+    ("changed", "key"),
+    [
+        ({"use": "unsuitable"}, "unsuitable"), ({"use": "sterilant"}, "not-manual"), ({"use": "machine"}, "not-manual"),
+        ({"needs_activation": True}, "bath-not-activated"), ({}, ""),
+    ],
+)  # fmt: skip
+def test_a_bath_that_stands_in_the_record_is_judged_once_more_at_each_soak(changed: dict[str, Any], key: str) -> None:
+    # Poured under an older release, or taken over from another handheld, that let it through.
+    bench = Bench()
+    poured = bench.pour("H5", "opa-055-20c")
+    bench.take_to("B2", "disinfectant-soak")
+    data = {**poured.data, "bath": {**poured.data["bath"], **changed}}
+    bench.must("close-bath", "H5", reason="r")
+    bench._append(Decision("pour-bath", "H5", dict(poured.refs), data), "ann")
+    if key != "bath-not-activated":
+        bench.strip("B2", "H5")
+    answer = bench.give("start", "B2", **bench.start_values("B2", "H5"))
+    assert getattr(answer, "key", "") == key, answer
+
+
+def test_a_claim_that_is_no_longer_enabled_blocks_the_baths_already_poured_from_it() -> None:
+    bench = odd(GOOD.replace("opa-055-20c", "glut-34-25c"), enabled("glut-34-25c"))
+    bench.pour("H6", "glut-34-25c", activated=TODAY)
+    bench.take_to("X1", "hld")
+    bench.strip("X1", "H6")
+    values = bench.start_values("X1", "H6", 25)
+    enabled_shelf = bench.shelf
+    bench.shelf = Shelf({"good.toml": bench.shelf.text(bench.unit.protocols["good"])}, CLAIMS)
+    bench.checked_refusal("not-enabled", "start", "X1", **values)
+    bench.shelf = enabled_shelf
+    bench.must("start", "X1", **values)
