@@ -143,6 +143,7 @@ def test_the_delay_runs_to_the_start_of_cleaning_on_the_longest_time() -> None:
     bench = Bench()
     on_time = begin(bench, 3000)  # 10 min had passed at receipt
     assert (on_time.data["delay_s"], on_time.data["delayed"]) == (3600, False)
+    assert bench.cycle("B2").delay is None  # settled: nothing calls for cleaning any more
     bench = Bench()
     bench.receive("B2")
     _ = bench.now
@@ -187,6 +188,17 @@ def test_without_a_maximum_a_lead_sets_one_before_the_extended_soak() -> None:
     assert bench.must("start", "X1", **start).data["soak"]["max_s"] == 1200
     bench.wait(1201)
     assert bench.must("lift", "X1").data["result"] == "late"
+
+
+def test_an_extended_soak_with_a_time_over_its_minimum_waits_for_no_lead() -> None:
+    bench = odd(in_step("extended", fig("soak_s_max", 3600), fig("over_s_max", 300)))
+    bench.receive("X1", precleaned="no")
+    bench.take_to("X1", "extended")
+    assert bench.cycle("X1").hold is None
+    start = {"bath": bench.detergent("X1"), "temp_c": 30}
+    assert bench.must("start", "X1", **start).data["soak"]["max_s"] == 900
+    bench.wait(900)
+    assert bench.must("lift", "X1").data["result"] == "full"
 
 
 def test_an_extended_soak_further_on_can_have_its_maximum_set_too() -> None:

@@ -96,6 +96,7 @@ def test_a_machine_run_names_machine_and_run_and_lasts_its_time() -> None:
     bench.take_to("D6", "machine-run")
     bench.wait(1)
     bench.checked_refusal("needs-record", "start", "D6", machine="M2")
+    bench.checked_refusal("needs-record", "start", "D6", run="88")
     event = bench.must("start", "D6", machine="M2", run="88")
     assert event.refs["machine"] == "M2" and event.data["run"] == "88"
     bench.wait(1199.999)

@@ -52,8 +52,13 @@ def test_debris_at_inspection_goes_back_to_the_detergent_and_every_step_comes_ag
     bench = Bench()
     bench.take_to("B2", "inspect")
     bench.wait(1)
+    first = bench.cycle("B2").clean_from
     bench.must("look", "B2", outcome="debris")
     assert bench.cycle("B2").step == "immerse"
+    bench.wait(600)
+    bench.go("B2")
+    second = bench.cycle("B2").clean_from
+    assert first is not None and second is not None and second.wall_ms > first.wall_ms + 600_000  # timed anew
     again = [e.data["step"] for e in bench.whole_cycle("B2") if "step" in e.data]
     for step in ("wipe-control", "brush-port", "brush-tip", "flush-suction-channel", "detergent-soak", "inspect"):
         assert step in again

@@ -10,7 +10,7 @@ import pytest
 from driver import SCOPES, TODAY, Bench
 
 from protocols.commands import SPECS
-from protocols.cycle import COMMANDS, HANDLERS, TABLE, State
+from protocols.cycle import COMMANDS, HANDLERS, TABLE, TABLE_TEXT, State, read_table
 from protocols.decide import decide
 from protocols.errors import ClockError, CommandFault, Defect
 from protocols.event import Command, Event
@@ -132,6 +132,19 @@ def test_the_table_has_a_cell_for_every_state_and_command_and_a_handler_for_ever
     assert COMMANDS | set(REGISTER) == set(SPECS) and not COMMANDS & set(REGISTER)
 
 
+FAULTY_TABLES = [
+    ("LOOK", "NONE", "the table has holes"), ("receive  ", "receive  none-such", "cells"),
+    ("!none", "perhaps", "neither"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "words"), FAULTY_TABLES)
+def test_a_table_with_a_hole_or_an_unknown_cell_is_a_defect(old: str, new: str, words: str) -> None:
+    assert read_table(TABLE_TEXT) == TABLE
+    with pytest.raises(Defect, match=words):
+        read_table(TABLE_TEXT.replace(old, new, 1))
+
+
 def test_refusals_are_worded_and_an_unworded_one_is_a_defect() -> None:
     assert all(why and remedy for why, remedy in WORDS.values())
     with pytest.raises(Defect, match="no words"):
@@ -148,6 +161,14 @@ def test_two_fingers_are_one_tap() -> None:
     bench.wait(0.001)
     bench.must("count", "B2")
     assert bench.cycle("B2").done == 2
+
+
+def test_notes_may_follow_each_other_at_once() -> None:
+    bench = Bench()
+    bench.take_to("B2", "wipe-boot")
+    for text in ("splash", "gloves changed"):
+        bench.must("note", "B2", what="other", text=text)
+    assert [e.data["text"] for e in bench.events if e.kind == "note"] == ["splash", "gloves changed"]
 
 
 def test_a_tap_on_an_older_view_is_refused() -> None:
@@ -233,6 +254,7 @@ def test_unknown_tags_and_doubled_lists() -> None:
     bench = Bench()
     bench.checked_refusal("unknown-scope", "look", "Z9", outcome="clean")
     bench.checked_refusal("unknown-scope", "release", "Z9")
+    bench.checked_refusal("no-cycle", "look", "B2", outcome="clean")
     bench.checked_refusal("scope-known", "add-scope", "B2", protocol="gastroscope")
     bench.checked_refusal("unknown-protocol", "add-scope", "Z9", protocol="none-such")
     bench.checked_refusal("no-change", "set-unit", "unit")
