@@ -14,6 +14,7 @@ from kivy.uix.widget import Widget
 from screens.page import Page
 from screens.panes import Panes
 from screens.strip import Strip
+from screens.widgets.still import Still
 from screens.widgets.tabs import Tabs
 from screens.words import say
 
@@ -40,7 +41,8 @@ class Paged(BoxLayout):
         self.tabs.bind(on_choose=lambda _, key: self.go(key))
         self._room = Panes(self.page_of, HOME, BESIDE_HOME)
         self._room.fbind("wide", lambda *_: self._show())
-        for widget in (self._room, self.strip, self.tabs):
+        self._foot = Still(self.tabs, ground="rail")
+        for widget in (self._room, self.strip, self._foot):
             self.add_widget(widget)
 
     def look(self) -> None:
@@ -128,13 +130,13 @@ class Paged(BoxLayout):
             return
         self._room.show(page, alone=bool(self._over))
         self.tabs.chosen = page.tab
-        shown = self.tabs.parent is not None
+        shown = self._foot.parent is not None
         if page.with_tabs and not shown:
             self.add_widget(self.strip)
-            self.add_widget(self.tabs)
+            self.add_widget(self._foot)
         elif not page.with_tabs and shown:
             self.remove_widget(self.strip)
-            self.remove_widget(self.tabs)
+            self.remove_widget(self._foot)
         self.look()
 
     def ask_text(self, words: str, kind: str, then: Callable[[Any], None], unit: str = "", start: str = "") -> None:

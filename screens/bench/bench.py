@@ -21,6 +21,7 @@ from screens.telling import clash, failing_words, needs, over_words, since_words
 from screens.widgets.button import BigButton
 from screens.widgets.lane import Lane as LaneRow
 from screens.widgets.split import Split
+from screens.widgets.still import Still
 from screens.widgets.text import Words
 from screens.widgets.timeline import Timeline
 from screens.wipe import WipePage
@@ -62,7 +63,7 @@ class Bench(Page):
         self.do_now.head.bind(on_command=lambda *_: self._open_first())
         self.do_now.button.bind(on_command=lambda *_: self._press())
         self.strip = Timeline()
-        heads = [self.senseless, self.empty_title, self.empty_how, self.do_now, self.strip]
+        heads = [self.senseless, self.empty_title, self.empty_how, Still(self.do_now), Still(self.strip)]
         self.flow = Flow(heads, self._make_row, self._fill_row)
         self.receive = BigButton(say("bench.receive"), look="ink", least_height=dp(_FOOT_DP))
         self.receive.bind(on_command=lambda *_: self._receive())
@@ -75,7 +76,7 @@ class Bench(Page):
         self.turn.fbind("height", self._level_foot)
         for name in ("more", "turned"):
             self.flow.fbind(name, self._show_turn)
-        self.add_widget(Split(self.flow, [self.heading], [self.foot]))
+        self.add_widget(Split(self.flow, [Still(self.heading)], [Still(self.foot)]))
         self._show_turn()
         self.fbind("height", self._level_strip)
 

@@ -8,32 +8,25 @@ beside it for air.
 
 from __future__ import annotations
 
-from typing import Any, NamedTuple
+import math
+from functools import lru_cache
+from typing import Any
 
-from kivy.graphics import Mesh, SmoothTriangle
-from kivy.metrics import dp
+from kivy.graphics import Mesh, Rectangle
+from kivy.graphics.texture import Texture
 from kivy.properties import NumericProperty, OptionProperty
 
-from screens.widgets import coil_shape
-from screens.widgets.drawn import Drawn, brush, dot, stroke, track
+from screens import theme
+from screens.widgets import coil_picture, coil_shape
+from screens.widgets.drawn import Drawn, untinted
 from screens.widgets.text import Fitted, line_height_px
 from screens.words import say
 
-_TRACK_SHARE = 0.22
-"""Thickness of a single track as a share of the radius."""
-_RAIL_SHARE = 0.13
-_RAIL_SHIFT = 0.1
-"""Thickness of one rail of the double track, and how far each lies from its middle."""
-
-
-class _Fill(NamedTuple):
-    """The filling of one track: what draws it, and its whole course, worked out once."""
-
-    strip: Mesh
-    points: tuple[float, ...]
-    corners: list[float]
-    reach: list[float]
-    half: float
+# Half the width of the band through which the filled coil is seen, as a share of the radius. It ends in the gap
+# between two turns, whichever the liquid: wider than any track, narrower than the way to the next. Own figure.
+_BAND_SHARE = 0.25
+# The band is as finely divided as a spiral of this radius: it only has to stay within that gap.
+_COARSE_PX = 8.0
 
 
 class Coil(Drawn):
@@ -49,8 +42,10 @@ class Coil(Drawn):
     redraw_on = ("state", "liquid")
 
     def __init__(self, **kwargs: Any) -> None:
-        self._fills: list[_Fill] = []
+        self._mesh: Mesh | None = None
+        self._still: list[float] = []
         self._drawn_share = -1.0
+        self._texture: Texture | None = None
         super().__init__(**kwargs)
         self._word = Fitted(
             say("coil.over"), step="mark", role="over_text", bold=True, halign="center", size_hint_x=None
@@ -61,11 +56,6 @@ class Coil(Drawn):
         self.fbind("size", self._place_word)
         self._place_word()
 
-    @property
-    def rails(self) -> int:
-        """Give the number of parallel tracks: two for a disinfectant, else one."""
-        return 2 if self.liquid == "disinfectant" else 1
-
     def _place_word(self, *_: Any) -> None:
         shown = self._word.parent is not None
         if self.state == "over" and not shown:
@@ -75,95 +65,83 @@ class Coil(Drawn):
         self._word.size = (self.width, line_height_px("mark"))
         self._word.pos = (self.x, self.y)
 
-    def _frame(self) -> tuple[float, float, float]:
-        """Give centre x, centre y and radius of the middle of the track."""
+    def _frame(self) -> tuple[int, int, int]:
+        """Give left, low and side of the picture, in whole pixels so that it stands as it was made."""
         below = line_height_px("mark") if self.state == "over" else 0.0
-        side = min(self.width, self.height - below)
-        radius = side / 2.0 * 0.8
-        return self.mid_x, self.y + below + (self.height - below) / 2.0, radius
+        side = max(2, int(min(self.width, self.height - below)))
+        return round(self.mid_x - side / 2.0), round(self.y + below + (self.height - below - side) / 2.0), side
 
-    def _tracks(self) -> list[tuple[tuple[float, ...], float]]:
-        """Give each track as its points and its thickness."""
-        x, y, radius = self._frame()
-        if self.rails == 1:
-            return [(coil_shape.spiral(x, y, radius), radius * _TRACK_SHARE)]
-        shift = radius * _RAIL_SHIFT
-        return [(coil_shape.spiral(x, y, radius, by), radius * _RAIL_SHARE) for by in (-shift, shift)]
+    def _redraw_now(self, *_: Any) -> None:
+        self._mesh, self._drawn_share = None, -1.0
+        if self.width >= 1 and self.height >= 1:
+            # Before any canvas is open: making a picture opens one of its own.
+            self._texture = coil_picture.picture(self.state, self.liquid, self._frame()[2], theme.name_in_use())
+        super()._redraw_now()
 
     def draw(self) -> None:
-        """Draw track, filling and the sign of the liquid."""
-        self._fills = []
-        self._drawn_share = -1.0
-        if self.state == "filling":
-            self._draw_filling()
-        elif self.state == "ready":
-            self._draw_ready()
-        else:
-            self._draw_over()
-        self._draw_liquid()
-
-    def _draw_filling(self) -> None:
-        for points, thick in self._tracks():
-            brush("track")
-            track(points, thick)
-            dot(points[-2], points[-1], thick)  # the inner end lies under that of the filling
-        brush("fill")
-        for points, thick in self._tracks():
-            dot(points[0], points[1], thick)
-            # Only this instruction changes once a second; the rest of the drawing stays.
-            half = max(1.0, thick) / 2.0 + 1.0
-            corners, reach = coil_shape.ribbon(points, half), coil_shape.reaches(points)
-            self._fills.append(_Fill(track([], thick), points, corners, reach, half))
+        """Draw the picture; while filling, the filled one over the empty one as far as time has passed."""
+        left, low, side = self._frame()
+        untinted()
+        if self.state != "filling":
+            Rectangle(texture=self._texture, pos=(left, low), size=(side, side))
+            return
+        self._still = _pane(left, low, side, (0.0, 0.0, float(side), float(side)), 0.0)
+        self._still += _pane(left, low, side, coil_picture.sign_box(side), 0.5)
+        self._mesh = Mesh(texture=self._texture, mode="triangles")
         self._move()
 
     def _move(self, *_: Any) -> None:
-        if not self._fills:
+        if self._mesh is None:
             return
+        left, low, side = self._frame()
+        points, corners, reach = _band(side)
         share = min(1.0, max(0.0, self.share))
-        # A move of less than a pixel can hardly be seen; a long soak then redraws only every few seconds.
-        moved_px = abs(share - self._drawn_share) * self._fills[0].reach[-1]
+        # A move of less than a pixel can hardly be seen; a long soak is then changed only every few seconds.
+        moved_px = abs(share - self._drawn_share) * reach[-1]
         if self._drawn_share >= 0.0 and moved_px < 1.0 and 0.0 < share < 1.0:
             return
         self._drawn_share = share
-        for fill in self._fills:
-            corners = coil_shape.grown(fill.points, fill.corners, fill.reach, share, fill.half)
-            fill.strip.vertices = corners
-            fill.strip.indices = range(len(corners) // 4)
+        # The first piece of the band is the round inner end, which is seen from the beginning.
+        end, half_px = reach[1] / reach[-1], _BAND_SHARE * coil_picture.radius_px(side)
+        band = coil_shape.grown(points, corners, reach, end + share * (1.0 - end), half_px)
+        vertices = list(self._still)
+        for at in range(0, len(band), 4):
+            vertices += _corner(left, low, side, band[at], band[at + 1], 0.5)
+        self._mesh.vertices = vertices
+        self._mesh.indices = _triangles(len(band) // 8)
 
-    def _draw_ready(self) -> None:
-        _, y, radius = self._frame()
-        head = radius * 0.5
-        top = y + radius * 1.2
-        brush("ready")
-        ends = []
-        for points, thick in self._tracks():
-            raised = coil_shape.upturned(points, top - head * 0.7)
-            track(raised, thick)
-            dot(points[0], points[1], thick)
-            ends.append(points[-2])
-        tip_x = sum(ends) / len(ends)
-        SmoothTriangle(points=coil_shape.arrow_head(tip_x, top, head, head * 0.9))
 
-    def _draw_over(self) -> None:
-        brush("over_text")
-        x, y, radius = self._frame()
-        total = coil_shape.length(coil_shape.spiral(x, y, radius))
-        dashes = coil_shape.broken(total, radius * 0.55, radius * 0.26)
-        for points, thick in self._tracks():
-            for start, end in dashes:
-                track(coil_shape.part(points, start, end), thick)
+@lru_cache(maxsize=16)
+def _band(side: int) -> tuple[tuple[float, ...], list[float], list[float]]:
+    """Give the middle of the band within the picture, its corners, and how far along it each of its points lies.
 
-    def _draw_liquid(self) -> None:
-        if self.liquid not in ("detergent", "air"):
-            return
-        x, y, radius = self._frame()
-        unit = radius * 0.135
-        left, top = x - radius * 1.16, y + radius * 1.16
-        brush({"filling": "fill", "ready": "ready", "over": "over_text"}[self.state])
-        line = max(dp(1.2), radius * 0.05)
-        if self.liquid == "detergent":
-            for bubble_x, bubble_y, size in coil_shape.bubbles(left, top, unit):
-                dot(bubble_x, bubble_y, 2 * size + line, line)
-        else:
-            for wave in coil_shape.breeze(left, top, unit):
-                stroke(wave, line)
+    It starts before the inner end of the track, by so much that its round end is seen.
+    """
+    radius = coil_picture.radius_px(side)
+    scale = radius / _COARSE_PX
+    points = [side / 2.0 + scale * at for at in coil_shape.spiral(0.0, 0.0, _COARSE_PX)]
+    first_x, first_y, then_x, then_y = points[:4]
+    back = coil_picture.end_px(side) / math.hypot(then_x - first_x, then_y - first_y)
+    whole = (first_x - (then_x - first_x) * back, first_y - (then_y - first_y) * back, *points)
+    return whole, coil_shape.ribbon(whole, _BAND_SHARE * radius), coil_shape.reaches(whole)
+
+
+def _corner(left: float, low: float, side: int, x: float, y: float, half: float) -> tuple[float, float, float, float]:
+    """Give a corner at a place of the picture, seen in its empty half (0) or its filled half (0.5)."""
+    return left + x, low + y, half + x / (2.0 * side), y / side
+
+
+def _pane(left: float, low: float, side: int, box: tuple[float, float, float, float], half: float) -> list[float]:
+    """Give the four corners of a part of the picture: left, low, right and top of the box."""
+    one, floor, other, top = box
+    corners: list[float] = []
+    for x, y in ((one, floor), (other, floor), (one, top), (other, top)):
+        corners += _corner(left, low, side, x, y, half)
+    return corners
+
+
+@lru_cache(maxsize=64)
+def _triangles(pairs: int) -> list[int]:
+    """Give the triangles of the two panes, then of a band of so many pairs of corners."""
+    strips = [0, 4, *(8 + 2 * piece for piece in range(max(0, pairs - 1)))]
+    return [corner for at in strips for corner in (at, at + 1, at + 2, at + 1, at + 2, at + 3)]

@@ -41,7 +41,7 @@ def _mirrored(half: int, radius: int, line: float) -> Texture:
                 alpha -= _share(radius - line - distance + 0.5)
             left.append(b"\xff\xff\xff%c" % round(255 * alpha))
         rows.append(b"".join([*left, *reversed(left)]))
-    return _texture(2 * half, 2 * half, b"".join([*rows, *reversed(rows)]))
+    return from_pixels(2 * half, 2 * half, b"".join([*rows, *reversed(rows)]))
 
 
 @lru_cache(maxsize=64)
@@ -53,14 +53,15 @@ def across(thick: float) -> Texture:
     for column in range(side):
         from_edge_px = min(column + 0.5, side - column - 0.5) / pixel
         pixels += bytes((255, 255, 255, round(255 * _share(from_edge_px / 2.0))))
-    return _texture(side, 1, bytes(pixels))
+    return from_pixels(side, 1, bytes(pixels))
 
 
 def _share(value: float) -> float:
     return max(0.0, min(1.0, value))
 
 
-def _texture(wide: int, high: int, pixels: bytes) -> Texture:
+def from_pixels(wide: int, high: int, pixels: bytes) -> Texture:
+    """Give a texture of these pixels, row by row from the lowest, four bytes each; it survives a lost context."""
     texture = Texture.create(size=(wide, high), colorfmt="rgba")
     texture.wrap = "clamp_to_edge"
 

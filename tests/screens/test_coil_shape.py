@@ -83,7 +83,7 @@ def test_a_coil_over_its_limit_is_visibly_broken() -> None:
 
 
 def test_two_rails_never_touch_each_other_or_the_next_turn() -> None:
-    from screens.widgets import coil
+    from screens.widgets import coil_picture as coil
 
     pitch = (1 - shape.INNER_SHARE) / shape.TURNS
     across = 2 * coil._RAIL_SHIFT + coil._RAIL_SHARE

@@ -148,7 +148,7 @@ def test_a_coil_is_not_drawn_again_while_nothing_visible_moves(open_screen: Call
     screen = open_screen(360, 640)
     coil = Coil(size_hint=(None, None), size=(dp(76), dp(76)), share=0.5)
     screen.show(gallery.column(coil))
-    line = coil._fills[0][0]
+    line = coil._mesh
     before = list(line.vertices)
     coil.share = 0.5005
     screen.frames()
