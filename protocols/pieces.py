@@ -72,6 +72,12 @@ class Piece(NamedTuple):
     def length_s(self) -> float:
         return sum(part.typical_s for part in self.parts)
 
+    @property
+    def ends_disinfection(self) -> bool:
+        """Whether it begins with taking the scope out of the disinfectant."""
+        head = self.parts[0]
+        return head.what == "end" and head.step.bath == "disinfectant"
+
 
 class Chain(NamedTuple):
     """All that is left on one scope: the wait that runs now, then pieces in their order.
@@ -196,7 +202,10 @@ class _Rest:
         return Wait(step, least, most, _holds(step))
 
     def cut(self, parts: Iterator[Part | Wait]) -> tuple[Piece, ...]:
-        """Promise the pieces: cut at waits, where cleaning begins, before disinfection, and when long enough."""
+        """Promise the pieces: cut at waits, after lifts out of the disinfectant, and on the dirty side.
+
+        There it is where cleaning begins, before disinfection, and when long enough.
+        """
         pieces: list[Piece] = []
         held: list[Part] = []
         for part in parts:
@@ -205,7 +214,7 @@ class _Rest:
                 held = []
                 self.clean = self.clean or part.step.disinfects
                 continue
-            if held and not self.clean and _cut_before(part, held):
+            if held and (_just_lifted(held) or (not self.clean and _cut_before(part, held))):
                 pieces.append(self._piece(held, None, not pieces))
                 held = []
             held.append(part)
@@ -225,6 +234,10 @@ class _Rest:
         within_s = max(0.0, limit.value - told_late_s) if limit is not None else None
         sink = any(part.step.stage in _AT_SINK for part in parts)
         return Piece(tuple(parts), self.clean, sink, start_in_s, within_s, after)
+
+
+def _just_lifted(held: list[Part]) -> bool:
+    return held[-1].what == "end" and held[-1].step.bath == "disinfectant"
 
 
 def _cut_before(part: Part, held: list[Part]) -> bool:

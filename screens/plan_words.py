@@ -105,8 +105,9 @@ def clash_by_plan(planned: Planned, lanes: Sequence[Lane], now: Stamp, zone: str
         return ""
     slot = ahead[0]
     at = at_words(now, slot.start_s + slot.change_s - age_s, zone)
-    if len(ahead) > 1:
-        return say("plan.lates", count=len(ahead), tag=slot.scope, at=at)
+    scopes = {one.scope for one in ahead}
+    if len(scopes) > 1:
+        return say("plan.lates", count=len(scopes), tag=slot.scope, at=at)
     return say("plan.late", tag=slot.scope, time=minutes(slot.late_s), at=at)
 
 

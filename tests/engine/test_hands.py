@@ -84,6 +84,19 @@ def test_a_soak_with_a_limit_is_lifted_before_other_work() -> None:
     assert plan.late_s == 0 and plan.proven
 
 
+def test_two_scopes_are_lifted_before_either_is_rinsed() -> None:
+    bench = Bench()
+    bench.pour("H5", "opa-055-20c")
+    bench.soaking("B2")
+    bench.soaking("B3", "H5")
+    bench.wait(720 + 600 - 50)
+    plan = planned(bench)
+    assert [(s.scope, s.step) for s in plan.slots[:2]] == [("B2", "disinfectant-soak"), ("B3", "disinfectant-soak")]
+    # The rinses that follow each lift take minutes, by any guess; none of them makes the other scope late.
+    lifts = [s for s in plan.slots if s.step == "disinfectant-soak"]
+    assert lifts[1].late_s < 60 < min(s.length_s for s in plan.slots if s.step == "final-rinse")
+
+
 def test_what_is_past_its_limit_counts_as_late_from_its_limit_on() -> None:
     bench = Bench()
     bench.soaking("B2")
