@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from driver import Bench
-from load_cases import GOOD, in_step, moved, step_text
+from load_cases import GOOD, fig, in_step, moved, step_text
 from odd_protocols import odd
 
 from protocols.cycle import State
@@ -102,7 +102,8 @@ def test_a_machine_run_names_machine_and_run_and_lasts_its_time() -> None:
     bench.wait(1199.999)
     bench.checked_refusal("too-soon", "run-end", "D6", result="complete")
     bench.wait(0.001)
-    bench.must("run-end", "D6", result="complete")
+    ended = bench.must("run-end", "D6", result="complete")
+    assert (ended.data["result"], ended.data["run_s"]) == ("complete", 1200)
     assert bench.cycle("D6").disinfected and bench.cycle("D6").step == "alcohol-flush"
 
 
@@ -147,6 +148,20 @@ def test_changing_the_way_gives_no_new_time_in_which_to_begin() -> None:
     bench.wait(103)
     late = bench.must("start", "D6", machine="M2", run="1")
     assert late.data["start_late_s"] == pytest.approx(3)
+
+
+def test_a_step_begun_at_the_last_moment_is_on_time_and_is_begun_once() -> None:
+    text = in_step("final", fig("times", 3), fig("times", 3) + fig("start_within_s_max", 300))
+    for over_s, late in ((0, None), (1, 1)):
+        bench = odd(text)
+        bench.take_to("X1", "final")
+        timer = bench.cycle("X1").timer
+        assert timer is not None and timer.kind == "start"
+        bench.wait(300 + over_s - (bench.now.longest_ms - timer.since.longest_ms) / 1000)
+        assert bench.must("count", "X1", fresh=True).data.get("start_late_s") == late
+        assert bench.cycle("X1").timer is None  # begun: nothing calls for it any more
+        bench.wait(1000)
+        assert "start_late_s" not in bench.must("count", "X1", fresh=True).data
 
 
 def test_a_protocol_with_one_way_offers_no_other() -> None:

@@ -73,7 +73,8 @@ def test_an_interrupted_soak_never_resumes() -> None:
     bench = Bench()
     bench.soaking("B2")
     bench.wait(715)
-    assert bench.must("interrupt", "B2", reason="power cut").data["contact_s"] == 715
+    cut = bench.must("interrupt", "B2", reason="power cut")
+    assert (cut.data["contact_s"], cut.data["reason"], cut.refs["bath"]) == (715, "power cut", bench.bath("H4").uid)
     bench.checked_refusal("not-running", "lift", "B2")
     bench.strip("B2")
     bench.must("start", "B2", **bench.start_values("B2"))

@@ -83,6 +83,7 @@ def test_brushing_ends_with_the_first_clean_brush_and_every_pass_is_counted() ->
     bench.wait(1)
     bench.checked_refusal("needs", "pass", "B2", debris="none")  # the brush is not discarded
     done = bench.must("pass", "B2", debris="none", brush=True)
+    assert done.data["confirmed"] == ["brush"]
     assert done.data["pass_count"] == 12 and bench.cycle("B2").step == "flush-suction-channel"
     assert bench.cycle("B2").passes == 0
 
