@@ -137,6 +137,18 @@ def test_lot_and_expiry_come_from_a_scan(typed: dict[str, str]) -> None:
     bench.checked_refusal("label-unread", "register-container", "K2", scan="]Q1whatever", **rest)
 
 
+def test_a_label_without_an_expiry_gives_its_best_before_and_a_plain_one_its_text_as_the_lot() -> None:
+    # GS1 General Specifications: AI 15 is "best before", AI 17 the expiry, AI 10 the lot.
+    bench = Bench()
+    rest = {"kind": "disinfectant", "claim": "opa-055-20c", "opened": TODAY}
+    bench.must("register-container", "K1", scan="]d21528063010L-8", **rest)
+    held = bench.unit.containers["K1"]
+    assert (held.lot, held.expires) == ("L-8", "2028-06-30")
+    bench.checked_refusal("needs-label", "register-container", "K2", scan="]d210L-8", **rest)
+    bench.must("register-container", "K2", scan="LOT 77-A", expires="2028-06-30", **rest)
+    assert bench.unit.containers["K2"].lot == "LOT 77-A"
+
+
 def test_scopes_and_strips_are_scanned_too() -> None:
     bench = Bench()
     bench.must("add-scope", "B9", protocol="bronchoscope-1", scan=f"]C1010950400005911821SN-77{SEPARATOR}")

@@ -11,6 +11,8 @@ from typing import Any
 
 import pytest
 from driver import Bench
+from load_cases import fig, in_step
+from odd_protocols import odd
 
 from data.cycles import summarise
 from protocols.clock import clock_text, parse_wall, wall_text
@@ -195,6 +197,24 @@ def test_the_most_rinses_of_protocol_label_and_choice_are_done() -> None:
     events = bench.whole_cycle("B2", "H5")
     rinses = [e for e in events if e.data.get("step") == "final-rinse" and e.kind == "count"]
     assert [e.data["of"] for e in rinses] == [5] * 5
+    # Only the rinse of the whole scope is asked more often, not the flushes after it.
+    flushes = {e.data["step"]: e.data["of"] for e in events if e.kind == "count" and e not in rinses}
+    assert flushes == {"final-flush": 3, "final-purge": 3, "alcohol-flush": 1}
+
+
+def test_the_rinse_time_of_a_label_holds_for_the_final_rinse_alone() -> None:
+    # The label's 90 s and the step's 5 s are invented.
+    bench = odd(in_step("alcohol", fig("times", 1), fig("times", 1) + fig("each_s_min", 5)))
+    label = {"label": "revision 4", "by_hand": True, "contact_s": 720, "temp_c": 20, "reuse_d": 14}
+    bench.must("confirm-claim", "opa-055-20c", **label, rinse_times=5, rinse_s=90)
+    bench.pour("H5", "opa-055-20c")
+    bench.take_to("X1", "alcohol", "H5")
+    bench.wait(1)
+    bench.must("start", "X1")
+    bench.wait(4.999)
+    bench.checked_refusal("too-soon", "count", "X1", alcohol_pct=70)
+    bench.wait(0.001)
+    bench.must("count", "X1", alcohol_pct=70)
 
 
 FAULTY = [

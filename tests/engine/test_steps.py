@@ -119,6 +119,7 @@ def test_a_reading_needs_a_limit_of_its_method_on_its_meter() -> None:
     assert "ATP on meter B" in no.remedy
     event = bench.must("read", "B2", method="ATP", meter="meter B", value=150)
     assert (event.data["verdict"], event.data["unit"], event.data["limit"]) == ("pass", "RLU", {"pass_below": 200})
+    assert (event.data["method"], event.data["meter"], event.data["value"]) == ("ATP", "meter B", 150)
     assert bench.cycle("B2").step == "disinfectant-soak"
 
 
