@@ -149,6 +149,16 @@ def test_a_label_without_an_expiry_gives_its_best_before_and_a_plain_one_its_tex
     assert bench.unit.containers["K2"].lot == "LOT 77-A"
 
 
+@pytest.mark.parametrize("kind", [{"kind": "detergent"}, {"kind": "disinfectant", "claim": "opa-055-20c"}])
+def test_a_printed_expiry_is_the_last_day_on_which_anything_is_opened_or_poured(kind: dict[str, str]) -> None:
+    # "Use by" a date includes that day: our convention for every date on a label.
+    for do, label in (("register-container", "K9"), ("pour-bath", "H9")):
+        bench = Bench()
+        given = {**kind, "lot": "L", "opened": TODAY}
+        bench.checked_refusal("bath-expired", do, label, **given, expires="2026-11-24")
+        bench.must(do, label, **given, expires=TODAY)
+
+
 def test_scopes_and_strips_are_scanned_too() -> None:
     bench = Bench()
     bench.must("add-scope", "B9", protocol="bronchoscope-1", scan=f"]C1010950400005911821SN-77{SEPARATOR}")

@@ -10,9 +10,9 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from driver import Bench
+from driver import LIBRARY, Bench
 from load_cases import fig, in_step
-from odd_protocols import odd
+from odd_protocols import CLAIMS, odd
 
 from data.cycles import summarise
 from protocols.clock import clock_text, parse_wall, wall_text
@@ -20,6 +20,7 @@ from protocols.cycle import State
 from protocols.errors import ProtocolFault
 from protocols.limits import KINDS, read_limits
 from protocols.prompts import due
+from protocols.shelf import Shelf
 
 MIN, HOUR, DAY = 60, 3600, 86_400
 
@@ -200,6 +201,20 @@ def test_the_most_rinses_of_protocol_label_and_choice_are_done() -> None:
     # Only the rinse of the whole scope is asked more often, not the flushes after it.
     flushes = {e.data["step"]: e.data["of"] for e in events if e.kind == "count" and e not in rinses}
     assert flushes == {"final-flush": 3, "final-purge": 3, "alcohol-flush": 1}
+
+
+def test_a_chosen_number_of_rinses_holds_where_the_protocol_asks_for_fewer() -> None:
+    # BB-RINSE: "rinsed 3 times"; the protocol's single rinse is invented.
+    text, limits_text = in_step("final", fig("times", 3), fig("times", 1)), (LIBRARY / "limits.toml").read_text("utf-8")
+    for name, times in (("", 1), ("rinse-three", 3)):
+        bench = Bench(texts=Shelf({"good.toml": text}, CLAIMS, limits_text=limits_text))
+        bench.must("add-scope", "X1", protocol="good")
+        if name:
+            bench.must("choose-limits", name, seen=True)
+        bench.take_to("X1", "final")
+        bench.wait(1)
+        assert bench.must("count", "X1", fresh=True).data["of"] == times
+        assert (bench.cycle("X1").step == "final") == (times > 1)
 
 
 def test_the_rinse_time_of_a_label_holds_for_the_final_rinse_alone() -> None:

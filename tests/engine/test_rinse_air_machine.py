@@ -187,6 +187,23 @@ def test_a_choice_leaves_out_neither_disinfection_nor_a_step_between_the_two_way
     assert [e.data["result"] for e in bench.events if e.kind == "lift"] == ["full"]
 
 
+def test_the_way_is_chosen_while_a_rinse_runs_and_no_more_after_contact() -> None:
+    bench = odd(in_step("rinse", fig("times", 1), fig("times", 1) + fig("each_s_min", 60)))
+    bench.take_to("X1", "rinse")
+    bench.wait(1)
+    bench.must("start", "X1")
+    bench.wait(1)
+    assert bench.must("choose", "X1", way="machine").data["by"] == "machine"
+    lid = LID.replace("kind", 'when = "machine"\nkind')
+    bench = odd(GOOD.replace(step_text("machine"), step_text("machine") + lid))
+    bench.take_to("X1", "inspect")
+    bench.wait(1)
+    bench.must("choose", "X1", way="machine")
+    bench.take_to("X1", "lid")
+    bench.wait(1)
+    bench.checked_refusal("no-choice", "choose", "X1", way="soak")
+
+
 def test_a_choice_of_the_way_that_stands_first_goes_back_to_it() -> None:
     text = moved("hld", "machine").replace(
         step_text("machine"), LID.replace("kind", 'when = "machine"\nkind') + step_text("machine")

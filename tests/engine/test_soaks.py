@@ -156,6 +156,8 @@ def test_late_and_cold_is_unproven() -> None:
     assert (event.data["result"], event.data["late_s"]) == ("unproven", 2000 - 1320)
     assert (event.data["contact_s"], event.data["lift_temp_c"]) == (2000, 15)
     assert bench.cycle("B2").step == "final-rinse" and bench.state("B2") is State.RINSE  # out, and rinsed at once
+    bench.wait(1)
+    bench.checked_refusal("no-choice", "choose", "B2", way="machine")  # what follows is a lead's
     assert not bench.cycle("B2").disinfected
     bench.checked_refusal("unproven", "decide", "B2", decision="continue", reason="r")
 
