@@ -78,6 +78,8 @@ def test_activated_in_the_container_counts_from_there() -> None:
     assert last_day(bench, "H6") == ("2026-12-04", "the reuse life")
     bench.must("pour-bath", "H7", container="K2", activated=TODAY)  # cannot be made younger by what is written down
     assert last_day(bench, "H7") == ("2026-12-04", "the reuse life")
+    bench.must("pour-bath", "H8", container="K2", activated="2026-11-19")  # but older, where that is told
+    assert last_day(bench, "H8") == ("2026-12-03", "the reuse life")
 
 
 def test_topping_up_leaves_the_life_of_the_bath_as_it_was() -> None:

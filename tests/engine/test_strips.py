@@ -135,3 +135,17 @@ def test_what_the_record_keeps_of_a_strip() -> None:
     kept = {"strips": "S9", "strip_lot": "L-7", "strip_type": "OPA 0.3 %", "strip_expires": "2030-06-30",
             "strip_opened": TODAY, "strip_opened_d_max": 90}  # fmt: skip
     assert {name: data[name] for name in kept} == kept
+
+
+def test_a_discarded_bottle_makes_room_for_another_of_its_name_and_is_used_no_more() -> None:
+    bench = Bench()
+    bench.checked_refusal("strips-known", "register-strips", "S", type="OPA 0.3 %", opened=TODAY, expires="2028-06-30")
+    closed = bench.must("close-strips", "S", reason="moist")
+    assert closed.data["reason"] == "moist"
+    bench.checked_refusal("strips-closed", "close-strips", "S", reason="again")
+    bench.must("register-strips", "S", type="OPA 0.3 %", lot="L-9", opened=TODAY, expires="2028-06-30")
+    held = bench.unit.strips["S"]
+    assert (held.lot, held.controlled, held.closed) == ("L-9", False, "")
+    event = bench.must("register-strips", "S8", type="OPA 0.3 %", opened=TODAY, expires="2028-06-30", read_s_from=30)
+    assert event.refs["lot"] == "S8"  # a bottle without a lot is its own
+    assert (bench.unit.strips["S8"].read_s_min, bench.unit.strips["S8"].read_s_max) == (30, None)
