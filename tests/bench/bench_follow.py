@@ -85,7 +85,7 @@ def rows(full: bool) -> Iterator[Row]:
     shifts = 200 if full else 4
     sides = {False: Side(), True: Side()}
     with Pool() as pool:
-        for pair in pool.imap(both, [(seed, SCOPES) for seed in range(shifts)]):
+        for _, pair in pool.imap(both, [(seed, SCOPES) for seed in range(shifts)]):
             for follow, one in zip((False, True), pair, strict=True):
                 sides[follow].add(one)
     without, with_plan = sides[False], sides[True]
