@@ -1,8 +1,7 @@
-"""By hand: python3 -m tests.bench.bench_command [--full]
+"""What one accepted command costs until it is durable: decide, seal, write, fsync, witness, evolve.
 
-What one accepted command costs until it is durable (decide, seal, write, fsync, witness, evolve), with 0, 1,000, 20,000
-and 200,000 events behind it, and with --full 2.6 million (ten years). Beside it, on the same disk, each command's own
-line goes in turn to its peers:
+With 0, 1,000, 20,000 and 200,000 events behind it, and with --full 2.6 million (ten years). Beside it, on the same
+disk, each command's own line goes in turn to its peers:
 1. a bare append and fsync of the same bytes;
 2. SQLite (WAL, synchronous FULL), one transaction for each event, in a table with as many rows behind;
 3. TinyDB's JSONStorage, and TinyDB's CachingMiddleware, which keeps up to 1,000 writes in memory and so is not durable:
@@ -16,7 +15,6 @@ from __future__ import annotations
 import json
 import os
 import sqlite3
-import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -165,8 +163,3 @@ def rows(full: bool) -> Iterator[Row]:
                 limit = AT_MOST if label == "bare" else None
                 yield Row(what, round(ours / median(peer), 3), limit, micro(ours), micro(median(peer)))
     yield growth("command to durable / bare append", points, AT_MOST_EXPONENT, "events")
-
-
-if __name__ == "__main__":
-    for row in rows("--full" in sys.argv):
-        print(row)

@@ -1,16 +1,14 @@
-"""By hand: python3 -m tests.bench.bench_ledger [--full]
+"""The Ledger page's questions over a quarter and a year of completed cycles, with --full over 1, 3.2 and 10 years.
 
-The Ledger page's questions over 1 year of completed cycles and, with --full, over 3.2 and 10 (44,000 cycles): the first
-screenful of one scope's cycles, and one case of the oldest week; a question's second asking counts, the first is told
-(it reads the weeks once). Its peer is one SQLite table of the same documents with an index for the question, read and
-parsed as ours are. Every week's ledger is written as the app writes it.
+They are the first screenful of one scope's cycles, and one case of the oldest week; a question's second asking counts,
+the first is told (it reads the weeks once). Its peer is one SQLite table of the same documents with an index for the
+question, read and parsed as ours are. Every week's ledger is written as the app writes it.
 """
 
 from __future__ import annotations
 
 import json
 import sqlite3
-import sys
 import tempfile
 from collections.abc import Iterator
 from functools import partial
@@ -27,7 +25,7 @@ from data.rehearse.run import Plan, rehearse
 from screens.ledger.reader import BATCH, Reader
 from tests.bench.rows import Row, growth, micro, seconds
 
-CYCLES_A_WEEK, YEARS, ALL_YEARS = 84, (52,), (52, 165, 520)
+CYCLES_A_WEEK, WEEKS, ALL_WEEKS = 84, (13, 52), (52, 165, 520)
 TURNS, AT_MOST_EXPONENT = 7, 0.1
 
 
@@ -80,12 +78,12 @@ def asked(peer: sqlite3.Connection, column: str, value: str) -> int:
 
 
 def rows(full: bool) -> Iterator[Row]:
-    """Promise each question against its peer, and with the long records the growth of the first."""
+    """Promise each question against its peer, and its growth."""
     documents = template()
     tag = documents[0]["scope"]["tag"]
     points: dict[str, list[tuple[float, float]]] = {}
     with tempfile.TemporaryDirectory() as name:
-        for weeks in ALL_YEARS if full else YEARS:
+        for weeks in ALL_WEEKS if full else WEEKS:
             reader, peer = filled(Path(name) / str(weeks), weeks, documents)
             questions = {
                 "first screenful of a scope": (Query(tag=tag), "tag", tag),
@@ -100,11 +98,7 @@ def rows(full: bool) -> Iterator[Row]:
                 a, b = median(ours), median(theirs)
                 yield Row(label, round(a / b, 1), None, f"{micro(a)} (first {micro(first)})", micro(b))
             peer.close()
-    if full:
-        for what, pairs in points.items():
-            yield growth(f"Ledger, {what}", pairs, AT_MOST_EXPONENT, "cycles")
-
-
-if __name__ == "__main__":
-    for row in rows("--full" in sys.argv):
-        print(row)
+    for what, pairs in points.items():
+        # A case may be in any week, so each week is asked whether it holds it: at most in proportion to their number.
+        limit = 1.05 if "case" in what else AT_MOST_EXPONENT
+        yield growth(f"Ledger, {what}", pairs, limit, "cycles")
