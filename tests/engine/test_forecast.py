@@ -135,7 +135,11 @@ def test_the_change_that_helps_most_comes_first() -> None:
     late.soaking("B2")
     late.wait(1300)
     late.receive("C5", procedure_end="2026-11-25T07:30:00+00:00")
-    assert [change.what for change in changes(planned(late), NODES) if change.late_less_s > 0] == ["hands"]
+    # C5 must be begun soon and so comes before B2's rinse: more hands help, and so does leaving C5 for later, no more.
+    helping = [change for change in changes(planned(late), NODES) if change.late_less_s > 0]
+    assert helping[0].what == "hands"
+    assert {(change.what, change.scope) for change in helping[1:]} <= {("later", "C5")}
+    assert all(change.late_less_s <= helping[0].late_less_s for change in helping)
     assert changes(planned(Bench()), NODES) == []
 
 
