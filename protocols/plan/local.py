@@ -5,6 +5,7 @@ start after the tasks listed before it, then delays starts into their slack to k
 """
 
 from bisect import bisect_right, insort
+from random import Random
 
 from .meter import Meter
 from .moves import components
@@ -25,37 +26,26 @@ class Decoder:
         self.leads: list[list[tuple[int, int]]] = [[] for _ in range(net.n)]
         for a, b, m, _ in net.limits:
             self.leads[a].append((b, m))
-        self.late: list[int] = []
-        self.held_by: list[int] = []
-        self.led_by: list[int] = []
 
     def decode(self, order: list[int]) -> tuple[Pair, list[int]]:
-        """(lateness with hard limits weighted, finish) and the starts, which keep lags and capacities.
-
-        Leaves in `late` the tasks that end a lateness term (or the last to finish), in `held_by` and `led_by` the
-        task whose end or start each start waited for, or -1.
-        """
+        """(lateness with hard limits weighted, finish) and the starts, which keep lags and capacities."""
         net = self.net
-        held_by = self.held_by = [-1] * net.n
-        led_by = self.led_by = [-1] * net.n
         duration, uses, after = net.duration, net.uses, net.after
         release = list(net.release)
         start = list(net.release)
         stocks: list[list[tuple[int, int]]] = [[(-(10**15), -1)] * units for units in net.capacity]
         followers: list[list[int]] = [[] for _ in range(net.n)]
         finish = -(10**15)
-        last = 0
         for k in order:
             at = release[k]
             for r, units in uses[k]:
                 ready = stocks[r][units - 1]
                 if ready[0] > at:
-                    at, held_by[k] = ready
+                    at = ready[0]
             start[k] = at
             end = at + duration[k]
             if end > finish:
                 finish = end
-                last = k
             for r, units in uses[k]:
                 stock = stocks[r]
                 if len(stock) == 1:
@@ -73,17 +63,12 @@ class Decoder:
             for b, w in after[k]:
                 if at + w > release[b]:
                     release[b] = at + w
-                    led_by[b] = k
         late = net.constant
-        self.late = []
         for k, latest in self.dues:
             if start[k] > latest:
                 late += start[k] - latest
-                self.late.append(k)
         if net.limits:
             late += self._limits(order, start, followers)
-        if not self.late:
-            self.late.append(last)
         return (late, finish), start
 
     def _limits(self, order: list[int], start: list[int], followers: list[list[int]]) -> int:
@@ -114,7 +99,6 @@ class Decoder:
             over = start[b] - start[a] - m
             if over > 0:
                 late += over * _BROKEN if hard else over
-                self.late.append(b)
         return late
 
 
@@ -141,11 +125,29 @@ def first_orders(net: Network, decoder: Decoder, meter: Meter) -> list[tuple[Pai
         order = ranked(net, rule)
         meter.spend(net.n // 3 + 1)
         found.append((decoder.decode(order)[0], order))
-    if len(work) < 20:
-        for first in (work, urgent):
+    for first in (work, urgent):
+        # ranking takes about half the tasks at each of so many places; it may take a third of what is left
+        if 3 * len(work) * (len(work) + 1) * net.n // 4 <= meter.budget - meter.spent:
             found.append(_inserted(net, decoder, meter, group, sorted(work, key=lambda g: (first[g], g))))
     found.sort(key=lambda entry: entry[0])
     return found
+
+
+def ranked_at_random(
+    net: Network, decoder: Decoder, meter: Meter, count: int, rng: Random
+) -> list[tuple[Pair, list[int]]]:
+    """Orders by `count` random rankings of the groups of tied tasks, decoded, each plan once."""
+    group = components(net)
+    rank = sorted(set(group))
+    found: dict[tuple[int, ...], tuple[Pair, list[int]]] = {}
+    for _ in range(count):
+        rng.shuffle(rank)
+        place = {g: at for at, g in enumerate(rank)}
+        order = ranked(net, [place[g] for g in group])
+        pair, start = decoder.decode(order)
+        meter.spend(net.n + 1)
+        found.setdefault(tuple(start), (pair, order))
+    return list(found.values())
 
 
 def _inserted(
@@ -160,7 +162,7 @@ def _inserted(
             new = [*ranks[:place], g, *ranks[place:]]
             rank = {h: place for place, h in enumerate(new)}
             order = ranked(net, [rank.get(h, NOT_NOW) for h in group])
-            meter.spend(len(order) // 3 + 1)
+            meter.spend(len(order) // 2 + 1)
             tried.append((decoder.decode(order)[0], new, order))
         pair, ranks, order = min(tried, key=lambda entry: entry[0])
         result = (pair, order)

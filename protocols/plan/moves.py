@@ -1,8 +1,10 @@
-"""Changes of an order of all tasks: small ones that keep it an order, and new priorities for a whole group of tasks."""
+"""Changes of an order of all tasks: small ones that keep it an order, and new times for a whole group of tasks."""
 
 from random import Random
 
 from .network import Network
+
+_FAR = 10**15
 
 
 def components(net: Network) -> list[int]:
@@ -19,78 +21,71 @@ def components(net: Network) -> list[int]:
     return group
 
 
-def unblocked(
-    net: Network, order: list[int], late: list[int], held_by: list[int], led_by: list[int], rng: Random
-) -> list[int] | None:
-    """A neighbour in which something late waits less: a task goes before the one whose end it waited for."""
-    k = late[int(rng.random() * len(late))]
+def blockers(net: Network, start: list[int], held: list[int], k: int) -> list[tuple[int, int]]:
+    """What `k` waited for, step by step back, as pairs (holder, waiting); not where that order is given by the lags."""
     pairs: list[tuple[int, int]] = []
     # tasks that start together may have waited for each other, so the walk back is cut
     for _ in range(net.n):
-        if k < 0:
-            break
-        if held_by[k] >= 0:
-            if not net.ancestors[k] >> held_by[k] & 1:
-                pairs.append((held_by[k], k))
-            k = held_by[k]
-        else:
-            k = led_by[k]
-    if not pairs:
-        return None
-    holder, k = pairs[int(rng.random() * len(pairs))]
+        holder = held[k]
+        if holder < 0:
+            holder = next((a for a, w in net.before[k] if start[a] + w == start[k]), -1)
+            if holder < 0:
+                break
+        elif not net.ancestors[k] >> holder & 1:
+            pairs.append((holder, k))
+        k = holder
+    return pairs
+
+
+def passed(net: Network, order: list[int], pair: tuple[int, int], rng: Random) -> list[int] | None:
+    """The waiting task before the one it waited for, with what it needs; or that one after it, with what needs it."""
+    holder, k = pair
     low, high = order.index(holder), order.index(k)
     if low > high:
         return None
-    need = net.ancestors[k]
-    part = order[low:high]
-    ahead = [j for j in part if need >> j & 1]
-    if holder in ahead:
-        return None
-    return order[:low] + ahead + [k] + [j for j in part if not need >> j & 1] + order[high + 1 :]
-
-
-def shifted(
-    order: list[int], group: list[int], late: list[int], held_by: list[int], led_by: list[int], rng: Random
-) -> list[int] | None:
-    """New priorities, lowest first, by which one group of tied tasks comes earlier or later than in `order`.
-
-    Mostly it is what is late that comes earlier, or what that waited for that comes later; sometimes any group. Tasks
-    already placed in between keep their turns among themselves, so that the group is woven in anew.
-    """
-    n = len(order)
-    if rng.random() < 0.9:
-        turns = _turns(group, late[int(rng.random() * len(late))], held_by, led_by, n)
-        if not turns:
-            return None
-        k, sign = turns[int(rng.random() * len(turns))]
+    ancestors = net.ancestors
+    part = order[low : high + 1]
+    if rng.random() < 0.5:
+        need = ancestors[k] | 1 << k
+        first = [j for j in part if need >> j & 1]
+        rest = [j for j in part if not need >> j & 1]
     else:
-        k, sign = int(rng.random() * n), 1 if rng.random() < 0.5 else -1
-    place = [0] * n
+        first = [j for j in part if j != holder and not ancestors[j] >> holder & 1]
+        rest = [j for j in part if j == holder or ancestors[j] >> holder & 1]
+    return order[:low] + first + rest + order[high + 1 :]
+
+
+def retimed(
+    net: Network,
+    order: list[int],
+    start: list[int],
+    group: list[int],
+    pair: tuple[int, int],
+    length: float,
+    rng: Random,
+) -> list[int]:
+    """The order of start when the waiting task's group comes earlier, or the other's later, from there on or whole.
+
+    `length` in seconds sets how far: up to 20 of them, mostly less.
+    """
+    k, sign = (pair[1], -1) if rng.random() < 0.5 else (pair[0], 1)
+    by = sign * int((rng.random() ** 2 * 20 + 0.5) * length)
+    begin = start[k] if rng.random() < 0.6 else -_FAR
+    chosen = group[k]
+    wished = start[:]
+    place = [0] * net.n
     for at, j in enumerate(order):
         place[j] = at
-    chosen = group[k]
-    first = place[k] if rng.random() < 0.6 else -1
-    last = n
-    if rng.random() < 0.4:
-        ours = [at for at, j in enumerate(order) if first <= at <= last and group[j] == chosen]
-        last = ours[int(rng.random() * len(ours))]
-    span = n if rng.random() < 0.5 else 0.4 * n
-    by = 2 * sign * int(rng.random() * span + 1) - 1
-    return [2 * at + by if first <= at <= last and group[j] == chosen else 2 * at for j, at in enumerate(place)]
-
-
-def _turns(group: list[int], k: int, held_by: list[int], led_by: list[int], n: int) -> list[tuple[int, int]]:
-    """What `k` waited for, step by step back: who might come earlier (-1) and the one of another group later (1)."""
-    turns: list[tuple[int, int]] = []
-    # tasks that start together may have waited for each other, so the walk back is cut
-    for _ in range(n):
-        if k < 0:
-            break
-        before = held_by[k]
-        if before >= 0 and group[before] != group[k]:
-            turns += ((k, -1), (before, 1))
-        k = before if before >= 0 else led_by[k]
-    return turns
+        if group[j] == chosen and start[j] >= begin:
+            wished[j] += by
+    if by < 0:
+        # what stays where it is still comes before what waits for it
+        for j in order:
+            if group[j] == chosen:
+                for b, w in net.after[j]:
+                    if wished[b] < wished[j] + w:
+                        wished[b] = wished[j] + w
+    return [j for _, _, j in sorted(zip(wished, place, range(net.n), strict=True))]
 
 
 def changed(net: Network, order: list[int], group: list[int], rng: Random) -> list[int] | None:

@@ -4,27 +4,29 @@ from .beam import Beam, Pair
 from .bounds import Bounds
 from .coarse import coarsened
 from .exact import Clashes, first_clash
-from .local import Decoder, first_orders
+from .local import Decoder, first_orders, ranked_at_random
 from .meter import Meter
 from .network import Network
 from .orders import resource_orders
 from .states import State, States
 from .timing import best_starts
-from .walk import Walk
+from .walk import QUICK, THOROUGH, Shares, Walk
 
 # partial plans kept a layer, pass by pass: few chains are soon seen whole, many only ever in part
 _WIDTHS = (20, 200, 2_000, 20_000, 200_000, 10**9)
 _WIDE = (20, 5_000, 100_000, 10**9)
 _FEW_STATES = 45_000
-# How a walk goes: the lateness it accepts at its start, in mean lengths of a task that holds something, and the share
-# of its steps that weave a whole group of tasks in anew. The first walk, those from first orders in turn, and those
-# from the best plan; chosen on benches 0 to 199 by what they reached within the same nodes.
-_FIRST = (2.0, 0.9)
-_AWAY = ((2.0, 0.9), (5.0, 0.5), (5.0, 0.1))
-_NEAR = (3.0, 0.3)
-# how long one walk is where a proof is out of reach
-_LEG = 10_000
+# The loss a walk accepts at its start, in mean lengths of a task that holds something: the first walk, those of a
+# contest round by round, and those from the best plan.
+_FIRST_HEAT = 3.5
+_CONTEST_HEATS = (4.0, 4.0, 3.0, 3.0)
+_NEAR_HEAT = 3.0
 _FIRST_WALK = 2_500
+# How many orders a contest starts from, how many rankings of groups these are chosen among, and its nodes: the second
+# figure where wider beams may still prove the best plan.
+_STARTERS = 8
+_RANKINGS = 300
+_CONTEST = (140_000, 30_000)
 _FAR = 10**18
 
 
@@ -60,10 +62,8 @@ class Run:
         self.echoing = States(loose, bounds, limits=True)
         self.tight = coarsened(net, up=True)
         self.decoder = Decoder(self.tight)
-        self.walk = Walk(self.tight, self.decoder, meter, seed=1)
+        self.walk = Walk(self.tight, meter, seed=1)
         self.empty = False
-        holding = [net.duration[k] for k in range(net.n) if net.uses[k]]
-        self.length = sum(holding) / len(holding) if holding else 1.0
 
     def go(self) -> bool:
         """Searches until all is proven or the budget is spent. True when it is proven that there is no plan."""
@@ -85,8 +85,8 @@ class Run:
         if rated is not None:
             self.late_bound, self.finish_bound = max(self.late_bound, rated.late), rated.finish
         firsts = first_orders(self.tight, self.decoder, meter)
-        pair, order = firsts[0]
-        self._walk(order, pair, max(meter.spent + _FIRST_WALK, 2 * _FIRST_WALK), _FIRST)
+        first = _FIRST_WALK if self._few_states() else max(_FIRST_WALK, meter.budget - meter.spent)
+        self._walk(firsts[0][1], meter.spent + min(first, 2 * _FIRST_WALK), _FIRST_HEAT, QUICK)
         for _, order in firsts:
             if self.best is None:
                 self.timed(order)
@@ -114,11 +114,11 @@ class Run:
             spent = meter.spent - before
             if self._clashes(meter.budget if not kinds else meter.spent + spent // 3 + (0 if number else 1000)):
                 return True
-            for turn in range(number, number + (1 if few else 3)):
-                leg = spent if few else _LEG
-                pair, order = firsts[turn % len(firsts)]
-                self._walk(order, pair, meter.spent + leg, _AWAY[turn % len(_AWAY)])
-                self._walk(*self._present(firsts[0]), meter.spent + (leg // 2 if few else leg), _NEAR)
+            if few:
+                self._walk(firsts[number % len(firsts)][1], meter.spent + spent, _CONTEST_HEATS[0])
+                self._walk(self._present(firsts[0][1]), meter.spent + spent // 2, _NEAR_HEAT)
+            else:
+                self._contest(firsts if not number else [])
             number += 1
         return False
 
@@ -146,13 +146,33 @@ class Run:
     def _over(self) -> bool:
         return self.done() or self.meter.over() or (self.any_plan and self.best is not None)
 
-    def _present(self, first: tuple[Pair, list[int]]) -> tuple[list[int], Pair]:
+    def _contest(self, firsts: list[tuple[Pair, list[int]]]) -> None:
+        """Walks from several orders, again from the better half of what they reached, until one is left.
+
+        Scopes in another order as a whole lie too far apart for one walk, so that it takes several starts.
+        """
+        meter = self.meter
+        end = min(meter.budget, meter.spent + _CONTEST[self._near_proof()])
+        room = min(_RANKINGS, (end - meter.spent) // (10 * self.net.n + 10))
+        found = ranked_at_random(self.tight, self.decoder, meter, room, self.walk.rng)
+        field = [order for _, order in sorted(firsts + found, key=lambda entry: entry[0])[:_STARTERS]]
+        rounds = max(1, len(field).bit_length())
+        for number in range(rounds):
+            reached: dict[Pair, list[int]] = {}
+            for place, order in enumerate(field):
+                if self._over():
+                    return
+                share = max(0, end - meter.spent) // (rounds - number) // (len(field) - place)
+                pair, order = self._walk(order, meter.spent + share, _CONTEST_HEATS[min(number, 3)])
+                reached.setdefault(pair, order)
+            field = [order for _, order in sorted(reached.items())][: max(1, len(field) // 2)]
+
+    def _present(self, first: list[int]) -> list[int]:
         """The best plan as an order, or the given one when there is no plan yet."""
         if not self.starts:
-            return first[1], first[0]
+            return first
         starts, ancestors = self.starts, self.net.ancestors
-        order = sorted(range(self.net.n), key=lambda k: (starts[k], ancestors[k].bit_count(), k))
-        return order, self.decoder.decode(order)[0]
+        return sorted(range(self.net.n), key=lambda k: (starts[k], ancestors[k].bit_count(), k))
 
     def _pass(self, states: States, width: int) -> bool:
         """One beam; True when a further one with these states could prove nothing more."""
@@ -183,11 +203,12 @@ class Run:
     def _better(self, starts: list[int], worth: Pair) -> None:
         self.best, self.starts = worth, starts
 
-    def _walk(self, order: list[int], pair: Pair, until: int, kind: tuple[float, float]) -> None:
-        """One walk of a kind (heat, share woven anew). Its best order is timed in any case: there is to be a plan."""
-        if self.best is None or not self._over():
-            heat, anew = kind
-            self.timed(self.walk.run(order, pair, until, (heat * self.length, anew), self._reaches))
+    def _walk(self, order: list[int], until: int, heat: float, shares: Shares = THOROUGH) -> tuple[Pair, list[int]]:
+        """One walk. Its best order is timed in any case: there is to be a plan."""
+        pair, order = self.walk.run(order, until, (heat, shares), self._reaches)
+        if self.best is None or pair[0] < self.best[0] + self.best[0] // 10 + self.walk.length:
+            self.timed(order)
+        return pair, order
 
     def _reaches(self, pair: Pair) -> bool:
         """Whether a plan of this worth would be proven at once."""

@@ -3,77 +3,93 @@
 from collections.abc import Callable
 from random import Random
 
-from .local import Decoder, Pair, ranked
+from .local import Pair
 from .meter import Meter
-from .moves import changed, components, shifted, unblocked
+from .moves import blockers, changed, components, passed, retimed
 from .network import Network
+from .timetable import FAR, Rated, Timetable
+
+# A later finish weighs little beside lateness, so that ties in lateness still tend to an early finish.
+_FINISH_WEIGHT = 0.02
+# Shares of steps: up to the first past a blocker, up to the second small changes and changes of turns, the rest moves
+# the times of a group. Moving times gains most at first; chosen on benches by what was reached within the same nodes.
+Shares = tuple[float, float]
+QUICK: Shares = (0.3, 0.4)
+THOROUGH: Shares = (0.5, 0.8)
+_NO_PLAN: Pair = (10**18, 10**18)
 
 
 class Walk:
-    """Keeps one present order and changes it step by step; each walk ends by handing over the best order it met."""
+    """Changes one order step by step; each walk ends by handing over the best order it met."""
 
-    def __init__(self, net: Network, decoder: Decoder, meter: Meter, seed: int) -> None:
+    def __init__(self, net: Network, meter: Meter, seed: int) -> None:
         self.net = net
-        self.decoder = decoder
+        self.timetable = Timetable(net)
         self.meter = meter
         self.group = components(net)
         self.rng = Random(seed)
+        holding = [net.duration[k] for k in range(net.n) if net.uses[k]]
+        self.length = sum(holding) / len(holding) if holding else 1.0
         # placing takes longer the more resources a task holds
-        weight = (net.n + sum(len(uses) for uses in net.uses)) // 2
-        self.cost = weight // 7 + 1
-        self.cost_anew = weight // 3 + 1
+        self.cost = (net.n + sum(len(uses) for uses in net.uses)) // 22 + 1
         # what timing the best order at the end may take
         self.reserve = 12 * net.n
 
     def run(
-        self,
-        order: list[int],
-        pair: Pair,
-        until: int,
-        kind: tuple[float, float],
-        good_enough: Callable[[Pair], bool],
-    ) -> list[int]:
-        """The best order met from `order`, which decodes to `pair`, until about `until` nodes are spent in all.
+        self, order: list[int], until: int, kind: tuple[float, Shares], good_enough: Callable[[Pair], bool]
+    ) -> tuple[Pair, list[int]]:
+        """The best order met from `order` and its worth, until about `until` nodes are spent in all.
 
-        `kind` is the loss in seconds accepted at the start, which falls to nothing, and the share of steps that weave
-        a whole group in anew. `good_enough` ends the walk early.
+        `kind` is the loss accepted at the start, in mean lengths of a task, which falls to nothing, and the shares of
+        steps. `good_enough` ends the walk early. Without a plan the worth is beyond all plans and the order is the one
+        given.
         """
-        heat, anew = kind
-        best, top = pair, order
-        self.decoder.decode(order)
-        marks = (self.decoder.late, self.decoder.held_by, self.decoder.led_by)
-        begun = self.meter.spent
-        until = min(until, self.meter.budget) - self.reserve
+        heat, shares = kind[0] * self.length, kind[1]
+        rate, meter, rng = self.timetable.rate, self.meter, self.rng
+        present = rate(order, FAR)
+        if present is None:
+            return _NO_PLAN, order
+        best, top = _NO_PLAN if present.broken else (present.late, present.finish), order
+        begun = meter.spent
+        until = min(until, meter.budget)
         span = max(1, until - begun)
-        rng = self.rng
-        while self.meter.spent < until and not self.meter.over() and not good_enough(best):
-            new = self._neighbour(order, marks, anew)
+        lates = self._lates(present)
+        while meter.spent < until and not meter.over() and not good_enough(best):
+            new = self._neighbour(order, present, lates, shares)
             if new is None or new == order:
+                meter.spend(1)
                 continue
-            worth = self.decoder.decode(new)[0]
-            left = 1.0 - (self.meter.spent - begun) / span
-            # a later finish weighs little beside lateness, so that ties in lateness still tend to an early finish
-            loss = worth[0] - pair[0] + (worth[1] - pair[1]) * 0.02
-            if loss <= 0 or rng.random() * (heat * left + 1) > loss:
-                order, pair = new, worth
-                marks = (self.decoder.late, self.decoder.held_by, self.decoder.led_by)
-                if worth < best:
-                    best, top = worth, new
-        return top
+            meter.spend(self.cost)
+            loss = rng.random() * (heat * (1.0 - (meter.spent - begun) / span) + 1)
+            rated = rate(new, present.late + loss + present.finish * _FINISH_WEIGHT)
+            if rated is None:
+                continue
+            worse = rated.late - present.late + (rated.finish - present.finish) * _FINISH_WEIGHT
+            if worse <= 0 or worse < loss:
+                order, present = new, rated
+                lates = self._lates(rated)
+                if not rated.broken and (rated.late, rated.finish) < best:
+                    best, top = (rated.late, rated.finish), new
+        return best, top
 
-    def _neighbour(
-        self, order: list[int], marks: tuple[list[int], list[int], list[int]], anew: float
-    ) -> list[int] | None:
-        """Another order: a group woven in anew, or now and then a small change; what it takes is counted."""
-        rng = self.rng
+    def _lates(self, rated: Rated) -> list[int]:
+        """The tasks that end a lateness term, or the last to finish."""
+        net, start = self.net, rated.start
+        found = [k for k, row in enumerate(self.timetable.rows) if start[k] > row[3]]
+        found += [b for a, b, m, _ in net.limits if start[b] - start[a] > m]
+        return found or [max(range(net.n), key=lambda k: start[k] + net.duration[k])]
+
+    def _neighbour(self, order: list[int], present: Rated, lates: list[int], shares: Shares) -> list[int] | None:
+        """Another order; None when the draw changes nothing."""
+        net, rng = self.net, self.rng
         kind = rng.random()
-        if kind < anew:
-            rule = shifted(order, self.group, *marks, rng)
-            self.meter.spend(1 if rule is None else self.cost_anew)
-            return None if rule is None else ranked(self.net, rule)
-        if kind < (1 + anew) / 2:
-            new = unblocked(self.net, order, *marks, rng)
-        else:
-            new = changed(self.net, order, self.group, rng)
-        self.meter.spend(1 if new is None else self.cost)
-        return new
+        if shares[0] <= kind < shares[1]:
+            return changed(net, order, self.group, rng)
+        pairs = blockers(net, present.start, present.held, lates[int(rng.random() * len(lates))])
+        if kind < shares[0]:
+            return passed(net, order, pairs[int(rng.random() * len(pairs))], rng) if pairs else None
+        group = self.group
+        pairs = [(h, k) for h, k in pairs if group[h] != group[k]]
+        if not pairs:
+            return None
+        return retimed(net, order, present.start, group, pairs[int(rng.random() * len(pairs))], self.length, rng)
