@@ -216,3 +216,26 @@ def test_a_choice_of_the_way_that_stands_first_goes_back_to_it() -> None:
     bench.wait(1)
     bench.must("choose", "X1", way="soak")
     assert bench.cycle("X1").step == "hld"
+
+
+def test_air_and_a_run_ask_for_what_their_steps_need_and_a_run_has_its_longest_time() -> None:
+    air = odd(in_step("air", 'bath = "air"\n', 'bath = "air"\nneeds = ["filled"]\n'))
+    air.take_to("X1", "air")
+    air.wait(1)
+    air.checked_refusal("needs", "start", "X1")
+    air.must("start", "X1", filled=True)
+    text = in_step("machine", 'when = "machine"\n', 'when = "machine"\nneeds = ["filled"]\n')
+    run = odd(text)
+    run.take_to("X1", "inspect")
+    run.wait(1)
+    run.must("choose", "X1", way="machine")
+    run.take_to("X1", "machine")
+    run.wait(1)
+    run.checked_refusal("needs", "start", "X1", machine="M1", run="1")
+    started = run.must("start", "X1", machine="M1", run="1", filled=True)
+    timer = run.cycle("X1").timer
+    assert timer is not None and (timer.min_s, timer.max_s) == (1200, 3600)
+    assert (started.data["machine"], started.data["confirmed"]) == ("M1", ["filled"])
+    run.wait(60)
+    failed = run.must("run-end", "X1", result="failed")
+    assert (failed.data["result"], failed.data["run_s"]) == ("failed", 60)
