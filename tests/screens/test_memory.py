@@ -1,7 +1,7 @@
 """Memory: observers and widgets stay as many over 1,000 changes of the page and over 24 hours of looks.
 
 Counted, not measured: what Kivy leaks are bindings and widgets that nothing shows any more. How much memory a process
-takes is measured by `tests/bench/bench_memory.py`, by hand.
+takes is measured by `tests/bench/bench_screens.py`, by hand.
 """
 
 from __future__ import annotations
