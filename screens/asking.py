@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from kivy.clock import Clock
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from protocols.unit import Person
@@ -15,9 +14,11 @@ from screens import theme
 from screens.page import Page
 from screens.widgets.button import BigButton
 from screens.widgets.drawn import Drawn, brush, card, stroke
+from screens.widgets.key_room import KeyRoom, row
 from screens.widgets.keypad import Keypad
 from screens.widgets.leaves import Leaves
-from screens.widgets.text import Fitted, Words
+from screens.widgets.split import Split
+from screens.widgets.text import Fitted, Words, line_height_px
 from screens.words import say
 
 if TYPE_CHECKING:
@@ -76,13 +77,20 @@ class TypePage(Page):
         self._shown = Fitted("", step="headline", bold=True, halign="center")
         self._keypad = Keypad(kind=keys, longest=longest, text=start)
         self._keypad.bind(on_typed=lambda *_: self.refresh(), on_done=lambda _, text: self._done(text))
-        top = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
-        self.leave = BigButton(say("shell.back"), small=True, look="plain", size_hint_x=0.3)
+        self.leave = BigButton(say("shell.back"), small=True, look="plain")
         self.leave.bind(on_command=lambda *_: shell.back())
-        top.add_widget(self.leave)
-        top.add_widget(_Field(self._shown))
-        for widget in (self._title, top, self._keypad):
-            self.add_widget(widget)
+        self._field = _Field(self._shown)
+        self.add_widget(KeyRoom(self._keypad, self._lay))
+
+    def _lay(self, low: bool) -> tuple[Sequence[Widget], Sequence[Widget]]:
+        """On a low screen figures leave room for all at their side; letters take the width, and leave a line above."""
+        letters = low and self._keypad.kind != "figures"
+        self._title.high = low
+        self.leave.size_hint_x = 1 if letters else 0.3
+        if letters:
+            return [self.leave, self._title], [self._field, self._keypad]
+        top = row(self.leave, self._field)
+        return ([top, self._title], [Widget(), self._keypad]) if low else ([], [self._title, top, self._keypad])
 
     def refresh(self) -> None:
         """Show what is typed so far."""
@@ -128,6 +136,8 @@ class Question(Widget):
         self._words = {step: Words("", step=step, bold=True) for step in ("title", "body", "detail", "mark")}
         self._shown = self._words["title"]
         self._role = "ink"
+        # Beside keys it stands at the top, above them near to what is typed.
+        self.high = False
         self._again = Clock.create_trigger(self._arrange, -1)
         for name in ("pos", "size"):
             self.fbind(name, self._again)
@@ -159,7 +169,7 @@ class Question(Widget):
         if self.children != [self._shown]:
             self.clear_widgets()
             self.add_widget(self._shown)
-        self._shown.pos = (self.x, self.y)
+        self._shown.pos = (self.x, self.y + (self.height - self._shown.texture_size[1] if self.high else 0))
 
 
 class _Field(Drawn):
@@ -175,6 +185,9 @@ class _Field(Drawn):
     def _arrange(self, *_: Any) -> None:
         pad = dp(theme.PAD_DP)
         self._text.width = max(1.0, self.width - 2 * pad)
+        # Where keys leave only a line, what is typed is as large as that line.
+        self._text.height = min(line_height_px("headline"), max(1.0, self.height))
+        self._text.never_above(self._text.height / 1.2)
         self._text.pos = (self.x + pad, self.y + (self.height - self._text.height) / 2.0)
 
     def draw(self) -> None:
@@ -207,11 +220,10 @@ class WhoPage(Page):
         people: Sequence[Person] = [p for p in unit.people.values() if unit.lead(p.id) or not leads]
         title = words or say("shell.who_leads") if people else say("shell.no_lead")
         leaves = Leaves()
-        leaves.show([Words(title, step="headline", bold=True), *(self._tile(p) for p in people)])
-        self.add_widget(leaves)
+        leaves.show([self._tile(p) for p in people])
         leave = BigButton(say("shell.back"), look="plain", small=True)
         leave.bind(on_command=lambda *_: shell.back())
-        self.add_widget(leave)
+        self.add_widget(Split(leaves, [Words(title, step="headline", bold=True)], [leave], side=0.5))
 
     def _tile(self, person: Person) -> BigButton:
         tile = BigButton(person.name, say(f"role.{person.role}"), look="plain")

@@ -8,9 +8,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from kivy.clock import Clock
+from kivy.metrics import dp, sp
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
+from screens import theme
 from screens.page import Page
 from screens.panes import Panes
 from screens.strip import Strip
@@ -21,6 +24,11 @@ from screens.words import say
 HOME = "bench"
 # What a wide tablet shows beside the Bench while that is the page chosen.
 BESIDE_HOME = "watch"
+# A screen lower than this that is wider than high, a handheld on its side, has its tabs at the side. Own figure.
+LOW_DP = 480.0
+# On a screen lower than this (dp, at normal type size) an answer takes the place of the tabs while it shows:
+# with both there would be too little left of the page. Own figure.
+_CRAMPED_DP = 560.0
 
 
 class Paged(BoxLayout):
@@ -41,9 +49,44 @@ class Paged(BoxLayout):
         self.tabs.bind(on_choose=lambda _, key: self.go(key))
         self._room = Panes(self.page_of, HOME, BESIDE_HOME)
         self._room.fbind("wide", lambda *_: self._show())
+        # The tabs stand below the page, or beside it where the screen is low.
+        self._column = BoxLayout(orientation="vertical")
+        self._column.add_widget(self._room)
         self._foot = Still(self.tabs, ground="rail")
-        for widget in (self._room, self.strip, self._foot):
-            self.add_widget(widget)
+        self._beside = BoxLayout(orientation="horizontal")
+        self._beside.add_widget(self._column)
+        self.add_widget(self._beside)
+        self._with_tabs = True
+        self._turned = Clock.create_trigger(self._put_tabs, -1)
+        self.fbind("size", self._turned)
+        self.strip.fbind("height", self._turned)
+        self._put_tabs()
+
+    def _put_tabs(self, *_: Any) -> None:
+        """Put strip and tabs where they belong as the handheld is held now, or take them away."""
+        known = self.height > dp(100)  # Kivy's size of every widget before it is laid out
+        low = known and self.height < dp(LOW_DP) and self.width > self.height
+        cramped = known and self.height < dp(_CRAMPED_DP) * sp(1) / dp(1)
+        self.strip.tight = low
+        strip = self._column if self._with_tabs else None
+        tabs = None if cramped and self.strip.words else self._beside if low else strip
+        tabs = tabs if self._with_tabs else None
+        if self._foot.parent is tabs and self.strip.parent is strip:
+            return
+        for widget in (self.strip, self._foot):
+            if widget.parent is not None:
+                widget.parent.remove_widget(widget)
+        self.tabs.upright = low
+        self._foot.size_hint = tuple(self.tabs.size_hint)
+        if low:
+            self._foot.width = self.tabs.width
+        else:
+            self._foot.height = self.tabs.height
+        self._beside.spacing = dp(theme.GAP_DP) if low and tabs is not None else 0
+        if strip is not None:
+            strip.add_widget(self.strip)
+        if tabs is not None:
+            tabs.add_widget(self._foot, index=len(tabs.children) if low else 0)
 
     def look(self) -> None:
         """Refresh the page shown."""
@@ -122,7 +165,10 @@ class Paged(BoxLayout):
 
     def put_over_all(self, bar: Widget) -> None:
         """Put a bar above every page, for as long as the shell lives."""
-        self.add_widget(bar, index=len(self.children))
+        room = BoxLayout(size_hint_y=None, padding=(0, 0, 0, dp(4)))
+        room.add_widget(bar)
+        room.bind(minimum_height=room.setter("height"))
+        self._column.add_widget(room, index=len(self._column.children))
 
     def _show(self) -> None:
         page = self.page
@@ -130,13 +176,8 @@ class Paged(BoxLayout):
             return
         self._room.show(page, alone=bool(self._over))
         self.tabs.chosen = page.tab
-        shown = self._foot.parent is not None
-        if page.with_tabs and not shown:
-            self.add_widget(self.strip)
-            self.add_widget(self._foot)
-        elif not page.with_tabs and shown:
-            self.remove_widget(self.strip)
-            self.remove_widget(self._foot)
+        self._with_tabs = page.with_tabs
+        self._put_tabs()
         self.look()
 
     def ask_text(self, words: str, kind: str, then: Callable[[Any], None], unit: str = "", start: str = "") -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kivy.metrics import dp
-from kivy.properties import OptionProperty
+from kivy.properties import BooleanProperty, OptionProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from protocols.clock import Stamp, longest_s
@@ -27,6 +27,8 @@ class Strip(Pressable, Drawn):
     """Takes no room while it says nothing. Pressing it puts it away; it is never a way to give a command."""
 
     look_of = OptionProperty("said", options=list(_ROLES))
+    # On a low screen it has less room around its words.
+    tight = BooleanProperty(False)
     redraw_on = ("look_of", "held")
 
     def __init__(self, **kwargs: Any) -> None:
@@ -40,7 +42,7 @@ class Strip(Pressable, Drawn):
         self._stack.add_widget(self._remedy)
         self._stack.bind(minimum_height=self._stack.setter("height"))
         self._stack.fbind("height", self._arrange)
-        for name in ("pos", "size"):
+        for name in ("pos", "size", "tight"):
             self.fbind(name, self._arrange)
         self.bind(on_command=lambda *_: self.put_away())
 
@@ -84,7 +86,7 @@ class Strip(Pressable, Drawn):
             return
         pad = dp(theme.PAD_DP)
         self._stack.width = max(1.0, self.width - 4 * pad)
-        self.height = self._stack.height + 2.4 * pad
+        self.height = self._stack.height + (1.2 if self.tight else 2.4) * pad
         self._stack.pos = (self.x + 2 * pad, self.y + (self.height - self._stack.height) / 2.0)
 
     def draw(self) -> None:
@@ -93,4 +95,5 @@ class Strip(Pressable, Drawn):
             return
         pad = dp(theme.PAD_DP)
         brush(_ROLES[self.look_of][0])
-        card(self.x + pad, self.y + pad * 0.4, self.width - 2 * pad, self.height - pad * 0.8, dp(10))
+        low = pad * (0.2 if self.tight else 0.4)
+        card(self.x + pad, self.y + low, self.width - 2 * pad, self.height - 2 * low, dp(10))

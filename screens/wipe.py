@@ -53,7 +53,7 @@ class Target(Drawn):
         self._number.pos = (self.x, self.y + (self.height - self._number.height) / 2.0)
 
     def _dress(self, *_: Any) -> None:
-        self._number.paint("act_ink" if self.on else "quiet")
+        self._number.paint("act_ink" if self.on else "ink")
 
     def draw(self) -> None:
         """Draw a disc where it is this one's turn, else a ring."""

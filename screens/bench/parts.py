@@ -19,6 +19,8 @@ from screens.widgets.state_mark import StateMark
 from screens.widgets.text import Fitted, Words, line_height_px
 from screens.words import say
 
+# Narrower than this the heading of the Bench takes two rows. Own figure.
+_NARROW_DP = 300.0
 _ROLES = {
     # level: (ground, words, quiet words, look of the button)
     "over": ("over", "over_ink", "over_ink", "on_over"),
@@ -64,8 +66,9 @@ class Heading(BoxLayout):
 
     def __init__(self, title: str, **kwargs: Any) -> None:
         super().__init__(size_hint_y=None, spacing=dp(theme.GAP_DP), **kwargs)
-        self.height = max(dp(theme.TARGET_OTHER_DP), line_height_px("headline") + line_height_px("mark"))
-        left = BoxLayout(orientation="vertical", size_hint_x=0.6)
+        self._row_px = max(dp(theme.TARGET_OTHER_DP), line_height_px("headline") + line_height_px("mark"))
+        self._left = left = BoxLayout(orientation="vertical")
+        self._keys = BoxLayout(spacing=dp(theme.GAP_DP))
         self.time = Figure(step="headline", bold=False)
         self.unit = Fitted("", step="mark", role="quiet")
         upper = BoxLayout(size_hint_y=None, height=line_height_px("headline"), spacing=dp(theme.GAP_DP))
@@ -73,10 +76,26 @@ class Heading(BoxLayout):
         upper.add_widget(self.time)
         for widget in (Widget(), upper, self.unit, Widget()):
             left.add_widget(widget)
-        self.person = PersonButton(size_hint_x=0.4)
+        self.person = PersonButton()
         self.wipe = SideKey(say("wipe.key"), width=dp(theme.TARGET_OTHER_DP))
-        for widget in (left, self.wipe, self.person):
+        for widget in (self.wipe, self.person):
+            self._keys.add_widget(widget)
+        for widget in (left, self._keys):
             self.add_widget(widget)
+        self.fbind("width", self._stand)
+        self._stand()
+
+    def _stand(self, *_: Any) -> None:
+        """Beside the lanes of a low screen there is no width for all in one row."""
+        narrow = 100 < self.width < dp(_NARROW_DP)
+        self.orientation = "vertical" if narrow else "horizontal"
+        self.height = 2 * self._row_px + dp(theme.GAP_DP) if narrow else self._row_px
+        taken = self.wipe.width + 2 * dp(theme.GAP_DP)
+        # As wide as three parts for the name of the page and two for the person, the wipe key between them.
+        wide = (self.width - taken) * 0.4 + taken - dp(theme.GAP_DP)
+        self._keys.size_hint_x = 1 if narrow else None
+        if not narrow:
+            self._keys.width = max(1.0, wide)
 
 
 class _Head(Pressable, Drawn):

@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 
 from kivy.clock import Clock
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from data.disk import Disk
@@ -22,7 +21,7 @@ from screens import theme
 from screens.asking import WhoPage
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
-from screens.heading import Head
+from screens.heading import Head, HeadRow
 from screens.ledger.facts import ended_words
 from screens.ledger.reader import Batch, Reader, Unread
 from screens.moments import day_and_time, span_words
@@ -59,10 +58,8 @@ class LedgerPage(Page):
         self._count = 0
         self._head = Head(say("ledger.title"))
         self._ways = {way: SideKey(say(f"ledger.by.{way}"), size_hint_x=1) for way in _WAYS}
-        row = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
         for way, button in self._ways.items():
             button.bind(on_command=self._asker(way))
-            row.add_widget(button)
         self._progress = Words("", step="detail", role="quiet")
         self._fault = Words("", step="detail", role="over_text")
         self._all = BigButton(say("ledger.all"), small=True, look="plain")
@@ -72,7 +69,7 @@ class LedgerPage(Page):
         self._more = BigButton(say("ledger.more"), small=True, look="plain")
         self._more.bind(on_command=lambda *_: self._read(self._go_on or (0, 0)))
         self._leaves = Leaves()
-        for widget in (self._head, row, self._progress, self._leaves):
+        for widget in (HeadRow(self._head, list(self._ways.values())), self._progress, self._leaves):
             self.add_widget(widget)
 
     # --- what is shown

@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING, Any
 
 from kivy.clock import Clock
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from data.disk import Disk
@@ -24,7 +23,7 @@ from protocols.clock import Stamp, local_date, parse_wall
 from screens import theme
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
-from screens.heading import Head, Titled, under
+from screens.heading import Head, HeadRow, Titled, under
 from screens.ledger.traced import other_row, traced_block
 from screens.moments import full_day_words
 from screens.page import Page
@@ -61,10 +60,8 @@ class LookBackPage(Page):
         self._come = (0, 0)
         self._head = Head(say("lookback.title"), back=shell.back)
         self._keys = {kind: SideKey(say(f"lookback.kind.{kind}"), size_hint_x=1) for kind in KINDS}
-        row = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
         for kind, key in self._keys.items():
             key.bind(on_command=self._asker(kind))
-            row.add_widget(key)
         self._when = BigButton("", small=True, look="plain")
         self._when.bind(on_command=lambda *_: self._ask_since())
         self._leave = BigButton(say("lookback.leave"), small=True)
@@ -72,7 +69,7 @@ class LookBackPage(Page):
         self._cycles, self._others = Titled(""), Titled("")
         self._progress = Words("", step="detail", role="quiet")
         self._leaves = Leaves()
-        for widget in (self._head, row, self._progress, self._leaves):
+        for widget in (HeadRow(self._head, list(self._keys.values())), self._progress, self._leaves):
             self.add_widget(widget)
         self._show([Words(say("lookback.empty"), role="quiet")])
 

@@ -20,6 +20,7 @@ from screens.receive.tiles import tile, tile_rows
 from screens.steps.choosing import PickPage
 from screens.widgets.button import BigButton, ButtonRow
 from screens.widgets.leaves import Leaves
+from screens.widgets.split import Split
 from screens.widgets.text import Words
 from screens.words import say
 
@@ -47,8 +48,7 @@ class Receive(Page):
         self.leaves = Leaves()
         self.leave = BigButton(say("shell.back"), small=True, look="plain")
         self.leave.bind(on_command=lambda *_: self.shell.back())
-        for widget in (self.title, self.how, self.leaves, self.leave):
-            self.add_widget(widget)
+        self.add_widget(Split(self.leaves, [self.title, self.how], [self.leave], side=0.6))
 
     # --- coming and going
 

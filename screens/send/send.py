@@ -21,6 +21,7 @@ from screens.send.where import Where
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
+from screens.widgets.split import Split
 from screens.words import has, say
 
 if TYPE_CHECKING:
@@ -63,8 +64,7 @@ class SendPage(Page):
             (self._certificate, self.where.certificate), (self._others, self.where.others), (self.now, self._send_now),
         ):  # fmt: skip
             button.bind(on_command=lambda *_, act=act: act())
-        for widget in (self._head, self._leaves, self.now):
-            self.add_widget(widget)
+        self.add_widget(Split(self._leaves, [self._head], [self.now], side=0.6))
 
     @property
     def background(self) -> Any:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from screens import theme
 from screens.page import Page
 from screens.widgets.button import BigButton
 from screens.widgets.card import SideKey
+from screens.widgets.key_room import KeyRoom, row
 from screens.widgets.keypad import Keypad
 from screens.widgets.keypad_keys import PLANES, Kind
 from screens.widgets.text import Words
@@ -42,15 +42,19 @@ class AnyTextPage(Page):
         self._keypad = Keypad(kind=plane, longest=_LONGEST, text=start)
         self._keypad.bind(on_typed=lambda *_: self.refresh(), on_done=lambda _, text: self._done(text))
         self._planes = {name: SideKey(say(f"plane.{name}"), size_hint_x=1) for name in PLANES}
-        row = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
-        self.leave = BigButton(say("shell.back"), small=True, look="plain", size_hint_x=1.3)
+        self.leave = BigButton(say("shell.back"), small=True, look="plain")
         self.leave.bind(on_command=lambda *_: shell.back())
-        row.add_widget(self.leave)
         for name, key in self._planes.items():
             key.bind(on_command=self._chooser(name))
-            row.add_widget(key)
-        for widget in (Words(words, step="body", role="quiet"), self._shown, Widget(), row, self._keypad):
-            self.add_widget(widget)
+        self._asked = Words(words, step="body", role="quiet")
+        self.add_widget(KeyRoom(self._keypad, self._lay))
+
+    def _lay(self, low: bool) -> tuple[Sequence[Widget], Sequence[Widget]]:
+        keys = (self.leave, *self._planes.values())
+        self.leave.size_hint_x = 1 if low else 1.3
+        if low:
+            return [*keys, Widget()], [self._asked, self._shown, Widget(), self._keypad]
+        return [], [self._asked, self._shown, Widget(), row(*keys), self._keypad]
 
     def refresh(self) -> None:
         """Show what is typed and which plane is open."""

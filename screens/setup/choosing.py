@@ -8,7 +8,6 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from kivy.metrics import dp
-from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
 
 from protocols.clock import local_date, parse_date
@@ -19,6 +18,7 @@ from screens.moments import full_day_words
 from screens.page import Page
 from screens.widgets.button import BigButton
 from screens.widgets.card import SideKey
+from screens.widgets.key_room import KeyRoom, row
 from screens.widgets.keypad import Keypad
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Fitted, Words
@@ -83,18 +83,18 @@ class DatePage(Page):
         self._keypad.bind(on_typed=lambda *_: self._typed(), on_done=lambda *_: self._done())
         self._shown = Fitted("", step="headline", bold=True, halign="center")
         self._hint = Words(say("date.hint"), step="title", halign="center")
-        # Back and the near days share one row: with the keys below, a small screen has no room for two.
-        top = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
         back = SideKey(say("shell.back"), width=dp(76))
         back.bind(on_command=lambda *_: shell.back())
         near = [self._near(0, "date.today"), self._near(1, "date.yesterday")] if recent else [Widget()]
-        for widget in (back, *near):
-            top.add_widget(widget)
-        self.add_widget(top)
-        self.add_widget(Words(words, step="title", bold=True))
-        for widget in (self._shown, self._hint, Widget(), self._keypad):
-            self.add_widget(widget)
+        # Back and the near days share one row: with the keys below, a small screen has no room for two.
+        self._read = [row(back, *near), Words(words, step="title", bold=True), self._shown, self._hint]
+        self.add_widget(KeyRoom(self._keypad, self._lay))
         self._typed()
+
+    def _lay(self, low: bool) -> tuple[Sequence[Widget], Sequence[Widget]]:
+        if low:
+            return [*self._read, Widget()], [Widget(), self._keypad]
+        return [], [*self._read, Widget(), self._keypad]
 
     def unfinished(self) -> bool:
         """Say whether some figures were typed."""

@@ -17,6 +17,7 @@ from screens.page import Page
 from screens.setup.choosing import ChoosePage, DatePage, Option
 from screens.widgets.button import BigButton
 from screens.widgets.leaves import Leaves
+from screens.widgets.split import Split
 from screens.words import say
 
 if TYPE_CHECKING:
@@ -52,8 +53,7 @@ class FormPage(Page):
         self._leaves = Leaves()
         self._submit = BigButton("", small=True)
         self._submit.bind(on_command=lambda *_: self._go_on())
-        for widget in (self._head, self._leaves, self._submit):
-            self.add_widget(widget)
+        self.add_widget(Split(self._leaves, [self._head], [self._submit], side=0.75))
 
     # --- for subclasses
 

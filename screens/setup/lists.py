@@ -18,6 +18,7 @@ from screens.setup.person import change_person
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
+from screens.widgets.split import Split
 from screens.widgets.text import Words
 from screens.words import say, shipped
 
@@ -40,12 +41,14 @@ class ListPage(Page):
         self._cards: dict[str, Card] = {}
         self._empty = Words(say(self.empty), role="quiet")
         self._leaves = Leaves()
-        self.add_widget(Head(say(self.title), back=shell.back))
-        self.add_widget(self._leaves)
-        if self.add_page:
-            add = BigButton(say(self.add_words), small=True)
-            add.bind(on_command=lambda *_: self.shell.go(self.add_page, fresh=True))
-            self.add_widget(add)
+        head = Head(say(self.title), back=shell.back)
+        if not self.add_page:
+            self.add_widget(head)
+            self.add_widget(self._leaves)
+            return
+        add = BigButton(say(self.add_words), small=True)
+        add.bind(on_command=lambda *_: self.shell.go(self.add_page, fresh=True))
+        self.add_widget(Split(self._leaves, [head], [add], side=0.45))
 
     def refresh(self) -> None:
         """Show the list as it stands."""

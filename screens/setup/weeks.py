@@ -26,6 +26,7 @@ from screens.send.sending import Sending
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
+from screens.widgets.split import Split
 from screens.widgets.text import Words
 from screens.words import say
 
@@ -57,9 +58,7 @@ class WeeksPage(Page):
         self._leaves = Leaves()
         self._purge = BigButton("", small=True)
         self._purge.bind(on_command=lambda *_: self._ask())
-        self.add_widget(Head(say("setup.weeks"), back=shell.back))
-        self.add_widget(self._leaves)
-        self.add_widget(self._purge)
+        self.add_widget(Split(self._leaves, [Head(say("setup.weeks"), back=shell.back)], [self._purge], side=0.6))
 
     def entered(self, **what: Any) -> None:
         """Read the receipts anew."""

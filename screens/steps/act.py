@@ -20,6 +20,8 @@ from screens.words import say
 _TILES_IN_ROW = 3
 # Words of a tile are not set below this share of their size; then the tiles are made wider. Own figure.
 _SMALLEST_TILE = 0.8
+# Narrower than this no more than two buttons stand whole beside a bar. Own figure.
+_NARROW_DP = 300.0
 
 
 class Act(BoxLayout):
@@ -115,6 +117,18 @@ class Act(BoxLayout):
         button = BigButton(words, look=look)
         button.bind(on_command=lambda *_: self._type(typed))
         return button
+
+
+def parted(offer: Offer, low: bool, width: float) -> tuple[Offer, Offer]:
+    """Promise the offer for the first leaf and what of it waits for the next: on a `low` screen only rare choices.
+
+    Beside the head of a handheld on its side two buttons are all that stand whole on one leaf.
+    """
+    narrow = low and width < dp(_NARROW_DP)
+    rare = low and len(offer.typed) > (0 if narrow else 1) and bool(offer.choices)
+    kept = 2 if narrow else len(offer.choices)
+    first = replace(offer, typed=() if rare else offer.typed, choices=offer.choices[:kept])
+    return first, replace(offer, typed=offer.typed if rare else (), choices=offer.choices[kept:], states=())
 
 
 def _tiles(words: list[str], width: float) -> int:

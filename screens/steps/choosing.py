@@ -15,6 +15,7 @@ from screens.offer import Choice, Pick, wrongs_for
 from screens.page import Page
 from screens.widgets.button import BigButton
 from screens.widgets.leaves import Leaves
+from screens.widgets.split import Split
 from screens.widgets.text import Words
 from screens.words import say
 
@@ -37,9 +38,9 @@ class PickPage(Page):
         super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
         self._pick = pick
         leaves = Leaves()
-        leaves.show([Words(say("steps.which"), step="headline", bold=True), *(self._tile(p) for p in picks)])
-        self.add_widget(leaves)
-        self.add_widget(_leave(shell))
+        leaves.show([self._tile(p) for p in picks])
+        title = Words(say("steps.which"), step="headline", bold=True)
+        self.add_widget(Split(leaves, [title], [_leave(shell)], side=0.5))
 
     def _tile(self, pick: Pick) -> BigButton:
         look = "ink" if pick.chosen else "plain"
@@ -66,16 +67,15 @@ class WrongPage(Page):
         self._after = lane.cycle.last_seq
         self._then = then
         choices, typed = wrongs_for(self.desk.unit, lane)
-        blocks: list[Widget] = [Words(say("wrong.of", tag=lane.scope), step="headline", bold=True)]
-        blocks += [self._tile(choice) for choice in choices]
+        blocks: list[Widget] = [self._tile(choice) for choice in choices]
         for one in typed:
             tile = BigButton(one.words, look="plain")
             tile.bind(on_command=lambda *_, one=one: shell.type_value(one, self._after, self._told))
             blocks.append(tile)
         leaves = Leaves()
         leaves.show(blocks)
-        self.add_widget(leaves)
-        self.add_widget(_leave(shell))
+        title = Words(say("wrong.of", tag=lane.scope), step="headline", bold=True)
+        self.add_widget(Split(leaves, [title], [_leave(shell)], side=0.5))
 
     def _tile(self, choice: Choice) -> BigButton:
         tile = BigButton(choice.words, choice.under, look="plain")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from math import ceil
 from typing import TYPE_CHECKING, Any
 
@@ -19,7 +18,7 @@ from screens import theme
 from screens.desk import Told
 from screens.offer import Choice, Offer, Typed
 from screens.page import Page
-from screens.steps.act import Act
+from screens.steps.act import Act, parted
 from screens.steps.choosing import PickPage, WrongPage
 from screens.steps.parts import Done, Head, Running
 from screens.telling import Telling, over_words, step_name, tell
@@ -161,9 +160,9 @@ class Steps(Page):
         self.detail.text = offer.detail
         if offer.of:
             self.pips.needed, self.pips.each, self.pips.done = offer.of, offer.each, offer.done
-        rare = self._low and len(offer.typed) > 1 and bool(offer.choices)
-        self.act.show(replace(offer, typed=()) if rare else offer, self._low)
-        self.act_more.show(replace(offer, choices=(), states=()) if rare else Offer(""))
+        shown, more = parted(offer, self._low, self.leaves.width)
+        self.act.show(shown, self._low)
+        self.act_more.show(more)
         if offer.picks:
             chosen = next((p.words for p in offer.picks if p.chosen), say("steps.no_pick"))
             self.pick.set_words(
@@ -246,7 +245,7 @@ class Steps(Page):
         if offer.cautions:
             blocks.append(self.cautions)
             first.append(self.cautions)
-        if self.act_more.height > 0:
+        if self.act_more.children:
             blocks.append(self.act_more)
         blocks += [self.done, self.then]
         first.append(self.then)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from kivy.metrics import dp, sp
+from kivy.metrics import dp
 from kivy.properties import NumericProperty, OptionProperty
 from kivy.uix.boxlayout import BoxLayout
 from kivy.uix.widget import Widget
@@ -13,7 +13,7 @@ from kivy.uix.widget import Widget
 from screens import theme
 from screens.widgets.drawn import Drawn, brush, card, outline
 from screens.widgets.press import Pressable
-from screens.widgets.text import Words, fitting_px, width_px
+from screens.widgets.text import Words
 
 _LOOKS = {
     # look: (ground role, words role, outline role or none)
@@ -42,8 +42,8 @@ class BigButton(Pressable, Drawn):
         kwargs.setdefault("least_height", dp(theme.TARGET_OTHER_DP if small else theme.TARGET_CYCLE_DP))
         kwargs.setdefault("size_hint_y", None)
         super().__init__(**kwargs)
-        self._step = "title" if small else "button"
-        self._words = Words(words, step=self._step, bold=True, halign="center")
+        self._words = Words(words, step="title" if small else "button", bold=True, halign="center")
+        self._words.shrink_far()
         self._under = Words(under, step="detail", halign="center")
         # Without the height 0 an empty stack would keep the 100 px that Kivy gives every widget at first.
         self._stack = BoxLayout(orientation="vertical", size_hint_y=None, height=0)
@@ -71,7 +71,7 @@ class BigButton(Pressable, Drawn):
 
     def set_step(self, step: str) -> None:
         """Set the large words in another type step of the theme."""
-        self._step = step
+        self._words.set_step(step)
         self._arrange()
 
     def set_words(self, words: str, under: str = "") -> None:
@@ -93,9 +93,6 @@ class BigButton(Pressable, Drawn):
         self.needed_height = self._stack.height + 2 * pad
         self.height = max(self.least_height, self.needed_height)
         self._stack.width = max(1.0, self.width - 2 * pad)
-        # A word is never broken: the words shrink until the longest of them fits the button.
-        longest = max(self._words.text.split(" "), key=lambda word: width_px(word, self._step, bold=True))
-        self._words.font_size = fitting_px(longest, True, sp(theme.step_sp(self._step)), self._stack.width)
         self._stack.pos = (self.x + pad, self.y + (self.height - self._stack.height) / 2.0)
 
     def draw(self) -> None:

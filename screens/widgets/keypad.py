@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kivy.metrics import dp
-from kivy.properties import NumericProperty, OptionProperty, StringProperty
+from kivy.properties import BooleanProperty, NumericProperty, OptionProperty, StringProperty
 from kivy.uix.widget import Widget
 
 from screens import theme
@@ -62,21 +62,22 @@ class Keypad(Widget):
 
     `kind` is tags (letters, figures, hyphen), words (letters, figures, space), names (letters, hyphen,
     space) or figures. `longest` is the
-    number of characters after which keys type nothing more. A scanner that acts as a keyboard may call
-    `press_char` as well.
+    number of characters after which keys type nothing more. `low` sets the figures, which else are higher, as low as
+    the other keys. A scanner that acts as a keyboard may call `press_char` as well.
     """
 
     __events__ = ("on_typed", "on_done")
     text = StringProperty("")
     kind = OptionProperty("tags", options=list(KINDS))
     longest = NumericProperty(24)
+    low = BooleanProperty(False)
 
     def __init__(self, **kwargs: Any) -> None:
         self._caps: list[list[KeyCap]] = []
         self._built = ("", 0)
         kwargs.setdefault("size_hint_y", None)
         super().__init__(**kwargs)
-        for name in ("pos", "size", "kind"):
+        for name in ("pos", "size", "kind", "low"):
             self.fbind(name, self._arrange)
         self._arrange()
 
@@ -110,7 +111,7 @@ class Keypad(Widget):
         columns = columns_for(self.kind, self.width, least, gap)
         if self._built != (self.kind, columns):
             self._build(columns)
-        high = dp(theme.TARGET_CYCLE_DP) * 0.8 if self.kind == "figures" else least
+        high = dp(theme.TARGET_CYCLE_DP) * 0.8 if self.kind == "figures" and not self.low else least
         self.height = len(self._caps) * (high + gap) - gap
         wide = (self.width - (columns - 1) * gap) / columns
         for number, row in enumerate(self._caps):

@@ -31,17 +31,18 @@ _CHARS: dict[Kind, str] = {
     "signs": "$*()'\"<>[]\\^`{|}",
 }
 PLANES: tuple[Kind, ...] = ("small", "capitals", "digits", "signs")
+COLUMNS = (10, 8, 5)
 
 
 def columns_for(kind: Kind, width_dp: float, key_dp: float, gap_dp: float) -> int:
     """Give how many columns of keys at least `key_dp` wide fit the width: figures always stand in three.
 
-    Only counts that fill the keypad without holes are given: five or ten.
+    Only counts that fill the keypad without holes, with room for the word on done, are given: five, eight or ten.
     """
     if kind == "figures":
         return 3
     fits = int((width_dp + gap_dp) // (key_dp + gap_dp))
-    return 10 if fits >= 10 else 5
+    return next((count for count in COLUMNS if fits >= count), COLUMNS[-1])
 
 
 def key_rows(kind: Kind, columns: int) -> list[list[Key]]:
@@ -52,9 +53,9 @@ def key_rows(kind: Kind, columns: int) -> list[list[Key]]:
     """
     keys = [Key(char=char) for char in _CHARS[kind]]
     free = columns - len(keys) % columns
-    if free == 1:
-        # Done never shrinks to one column: it takes a row of its own.
-        keys += [Key(action="erase"), Key(action="done", span=columns)]
+    if free == 1 or (free == 2 and columns > COLUMNS[-1]):
+        # Done never shrinks to one column where there is room for one more row: it takes that.
+        keys += [Key(action="erase", span=free), Key(action="done", span=columns)]
     else:
         erase = max(1, free // 3)
         keys += [Key(action="erase", span=erase), Key(action="done", span=free - erase)]

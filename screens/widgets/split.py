@@ -19,8 +19,12 @@ _WIDE = 1.2
 class Split(BoxLayout):
     """Holds `above`, the main part and `below`; what is shown stays the same whichever way the handheld is held."""
 
-    def __init__(self, main: Widget, above: Sequence[Widget], below: Sequence[Widget], **kwargs: Any) -> None:
+    def __init__(
+        self, main: Widget, above: Sequence[Widget], below: Sequence[Widget], side: float = 0.8, **kwargs: Any
+    ) -> None:
+        """`side` is how wide the parts beside the main one are, as a share of its width."""
         super().__init__(orientation="vertical", spacing=dp(theme.GAP_DP), **kwargs)
+        self._side = side
         self._main, self._above, self._below = main, list(above), list(below)
         self._shown: tuple[bool, list[Widget]] | None = None
         self._again = Clock.create_trigger(self._arrange, -1)
@@ -42,17 +46,23 @@ class Split(BoxLayout):
                 widget.parent.remove_widget(widget)
         self.clear_widgets()
         self.orientation = "horizontal" if wide else "vertical"
-        side: BoxLayout = self
-        if wide:
-            side = BoxLayout(orientation="vertical", spacing=dp(theme.GAP_DP), size_hint_x=0.8)
-            self.add_widget(side)
-        for widget in self._above:
-            side.add_widget(widget)
-        if wide:
-            side.add_widget(Widget())
-        else:
-            self.add_widget(self._main)
-        for widget in self._below:
-            side.add_widget(widget)
-        if wide:
-            self.add_widget(self._main)
+        if not wide:
+            for widget in (*self._above, self._main, *self._below):
+                self.add_widget(widget)
+            return
+        side = BoxLayout(orientation="vertical", size_hint_x=self._side)
+        # Height is scarce there: between what is above and what is below stands one gap, not two.
+        rest = Widget(size_hint_min_y=dp(theme.GAP_DP))
+        for part in (_column(self._above, dp(theme.GAP_DP) / 2.0), rest, _column(self._below, dp(theme.GAP_DP))):
+            side.add_widget(part)
+        self.add_widget(side)
+        self.add_widget(self._main)
+
+
+def _column(widgets: Sequence[Widget], gap: float) -> BoxLayout:
+    """A column that is as high as its widgets."""
+    column = BoxLayout(orientation="vertical", size_hint_y=None, height=0, spacing=gap)
+    column.bind(minimum_height=column.setter("height"))
+    for widget in widgets:
+        column.add_widget(widget)
+    return column

@@ -1,4 +1,4 @@
-"""The tabs at the bottom: one word each, the chosen one bold and underlined."""
+"""The tabs at the bottom, or at the side of a low screen: one word each, the chosen one bold and underlined."""
 
 from __future__ import annotations
 
@@ -15,6 +15,13 @@ from screens.widgets.press import Pressable
 from screens.widgets.text import Fitted, fitting_px, line_height_px, width_px
 
 HEIGHT_DP = 64.0
+# As wide as the longest word of a tab in the languages that ship, at normal type size. Own figure.
+UPRIGHT_DP = 92.0
+
+
+def row_height_px() -> float:
+    """Promise the height of a row of tabs at the person's type size."""
+    return max(dp(HEIGHT_DP), line_height_px("body") + dp(36))
 
 
 class Tab(Pressable, Drawn):
@@ -68,20 +75,24 @@ class Tab(Pressable, Drawn):
         if self.chosen:
             brush("ink")
             wide = min(self.width - dp(8), width_px(self.words, "body", bold=True) + dp(12))
-            card(self.mid_x - wide / 2.0, self.y + dp(7), wide, dp(4), dp(2))
+            # Near its word, whether the tab is one of a row or, higher, one of a column.
+            low = self.y + dp(7) + max(0.0, self.height - row_height_px()) / 2.0
+            card(self.mid_x - wide / 2.0, low, wide, dp(4), dp(2))
 
 
 class Tabs(BoxLayout):
-    """The row of tabs; dispatches `on_choose` with a key when one is pressed. The page sets `chosen`."""
+    """The row of tabs, or the column where `upright`; dispatches `on_choose` with a key when one is pressed.
+
+    The page sets `chosen`.
+    """
 
     __events__ = ("on_choose",)
     chosen = StringProperty("")
+    upright = BooleanProperty(False)
 
     def __init__(self, tabs: Sequence[tuple[str, str]], **kwargs: Any) -> None:
         """Take the tabs as (key, words), left to right."""
-        kwargs.setdefault("size_hint_y", None)
-        super().__init__(orientation="horizontal", padding=(dp(4), 0), **kwargs)
-        self.height = max(dp(HEIGHT_DP), line_height_px("body") + dp(36))
+        super().__init__(**kwargs)
         self._tabs: dict[str, Tab] = {}
         for key, words in tabs:
             tab = Tab(key, words)
@@ -95,7 +106,18 @@ class Tabs(BoxLayout):
         self.fbind("size", self._lay_ground)
         self.fbind("width", self._even_out)
         self.fbind("chosen", self._mark_chosen)
+        self.fbind("upright", self._stand)
         self._mark_chosen()
+        self._stand()
+
+    def _stand(self, *_: Any) -> None:
+        self.orientation = "vertical" if self.upright else "horizontal"
+        self.padding = (0, dp(4)) if self.upright else (dp(4), 0)
+        self.size_hint = (None, 1) if self.upright else (1, None)
+        if self.upright:
+            self.width = dp(UPRIGHT_DP)
+        else:
+            self.height = row_height_px()
 
     def set_words(self, key: str, words: str) -> None:
         """Change the words of one tab."""
@@ -107,7 +129,7 @@ class Tabs(BoxLayout):
 
     def _even_out(self, *_: Any) -> None:
         """Give all words the size at which the longest fits its tab."""
-        room = max(1.0, (self.width - dp(8)) / len(self._tabs) - dp(4))
+        room = max(1.0, (self.width - dp(8)) / (1 if self.upright else len(self._tabs)) - dp(4))
         full = sp(theme.step_sp("body"))
         size_px = min(fitting_px(tab.words, True, full, room) for tab in self._tabs.values())
         for tab in self._tabs.values():

@@ -13,6 +13,8 @@ from screens import theme
 from screens.widgets.fonts import font_file
 
 _SMALLEST_SHARE = 0.45
+# Text of several lines shrinks less: a path or a hash without a place to break would else become unreadable.
+_WORD_SMALLEST_SHARE = 0.7
 """A fitted line may shrink to this share of its step; below it nobody could read it, so it is left to
 overflow."""
 
@@ -36,7 +38,7 @@ def crisp(texture: Any) -> None:
 
 
 class Words(Label):
-    """Text that wraps to the width it is given and is as tall as it needs to be.
+    """Text that wraps to the width it is given and is as tall as it needs to be; a long word shrinks it, unbroken.
 
     `role` and `step` name a colour and a type step of the theme.
     """
@@ -45,6 +47,9 @@ class Words(Label):
         self, text: str = "", step: str = "body", role: str = "ink", bold: bool = False, **kwargs: Any
     ) -> None:
         self.step = step
+        self._bold = bold
+        self._most_px = sp(theme.step_sp(step))
+        self._least_share = _WORD_SMALLEST_SHARE
         kwargs.setdefault("halign", "left")
         super().__init__(
             text=text,
@@ -56,6 +61,7 @@ class Words(Label):
         )
         self.fbind("texture", lambda _, texture: crisp(texture))
         self.fbind("width", self._wrap)
+        self.fbind("text", self._wrap)
         self.fbind("texture_size", self._grow)
         self._wrap()
         # Kivy gives every widget 100 pixels at first; an empty text never gets a texture that would correct
@@ -66,8 +72,30 @@ class Words(Label):
         """Show the text in the colour of another role."""
         self.color = theme.rgba(role)
 
+    def shrink_far(self) -> None:
+        """Let a long word shrink the text as far as a line may: for the words on a button, which are never a path."""
+        self._least_share = _SMALLEST_SHARE
+        self._wrap()
+
+    def set_step(self, step: str) -> None:
+        """Set the text in another type step of the theme."""
+        self._most_px = sp(theme.step_sp(step))
+        self._wrap()
+
     def _wrap(self, *_: Any) -> None:
+        self.font_size = self._size_px()
         self.text_size = (self.width, None)
+
+    def _size_px(self) -> float:
+        words = self.text.split()
+        # Most words are far from filling a line: measuring those would cost more than drawing them.
+        if not words or max(map(len, words)) * self._most_px < self.width or self.width <= 1:
+            return self._most_px
+        longest = max(words, key=lambda word: _width_at_100(word, self._bold))
+        if _width_at_100(longest, self._bold) * self._most_px / 100.0 <= self.width:
+            return self._most_px
+        size_px = fitting_px(longest, self._bold, self._most_px, self.width)
+        return size_px if size_px >= self._most_px * self._least_share - 1 else self._most_px
 
     def _grow(self, *_: Any) -> None:
         # An empty text takes no room, so that a line that says nothing leaves no gap.

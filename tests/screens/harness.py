@@ -122,7 +122,15 @@ class Screen:
         self.root: Widget | None = None
         # A test that reads the widget tree alone may leave out the drawing, which is what takes the time.
         self.drawing = True
+        # The sizes in px that a walk lays every page out for, and whether it sees a page for the first time.
+        self.walked: tuple[tuple[int, int], ...] = ()
+        self.first_look = True
         self.frames(2)
+
+    @property
+    def size_now(self) -> str:
+        """Give the size of the window in words."""
+        return f"{Window.width} x {Window.height}"
 
     def show(self, root: Widget, frames: int = 6) -> Widget:
         """Put a widget tree on the screen in place of the last and let it lay itself out."""
