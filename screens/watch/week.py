@@ -17,7 +17,7 @@ from screens.heading import Head, Titled, under
 from screens.page import Page
 from screens.posting import on_screen
 from screens.watch.control_chart import ControlChart
-from screens.watch.week_words import chart_says, chart_title, counts, family_lines, forecasts, lates
+from screens.watch.week_words import chart_says, chart_title, counts, family_lines, forecasts, lates, refusals
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
@@ -135,10 +135,9 @@ class WeekPage(Page):
             card = Card(leads=False)
             card.tell("", "", one.name, "", family_lines(one))
             found.append(card)
-        refused = [(rule, str(count)) for rule, count in figures.refusals]
         for title, rows in (
             ("week.counts", counts(figures)), ("week.lates", lates(figures)), ("week.forecasts", forecasts(figures)),
-            ("week.refusals", refused),
+            ("week.refusals", refusals(figures)),
         ):  # fmt: skip
             found += under(Titled(say(title)), [Row(*row) for row in rows or [(say("week.none"), "")]])
         if not figures.charts:

@@ -6,10 +6,32 @@ from data.week import Family, WeekFigures
 from data.week_charts import WeekChart
 from protocols.clock import clock_text, parse_date, parse_wall
 from screens.moments import day_and_time, day_words
-from screens.words import has, say
+from screens.words import fields, has, say
 
 # More signals than this say no more than "look at this": own figure.
 _MOST = 2
+
+
+class _Left:
+    """Stands for a value that a count of refusals does not keep, however the message shows it."""
+
+    def __format__(self, spec: str) -> str:
+        return "…"
+
+    def __repr__(self) -> str:
+        return "…"
+
+    __str__ = __repr__
+
+
+def refusals(figures: WeekFigures) -> list[tuple[str, str]]:
+    """Promise why commands were refused, in words, and how often; the name of a rule that has none any more."""
+    return [(_refused(rule), str(count)) for rule, count in figures.refusals]
+
+
+def _refused(rule: str) -> str:
+    words = f"refuse.{rule}.why"
+    return say(words, **dict.fromkeys(fields(words), _Left())) if has(words) else rule
 
 
 def family_lines(one: Family) -> tuple[str, ...]:
