@@ -44,7 +44,7 @@ class AskPage(Page):
     with_tabs = False
 
     def __init__(self, shell: Shell, words: str, yes: str, then: Callable[[], object], no: str = "") -> None:
-        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=dp(theme.MARGIN_DP))
         self._then = then
         self.add_widget(Widget())
         self.add_widget(Words(words, step="headline", bold=True))
@@ -70,7 +70,7 @@ class TypePage(Page):
         self, shell: Shell, words: str, kind: str, then: Callable[[Any], None], unit: str = "", start: str = ""
     ) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(4), margin, dp(4)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=(margin, dp(4), margin, dp(4)))
         self._kind, self._then, self._unit, self._start = kind, then, unit, start
         keys, longest = _KEYS[kind]
         self._title = Question(words)
@@ -214,7 +214,7 @@ class WhoPage(Page):
         words: str = "",
         proof: bool = True,
     ) -> None:
-        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=dp(theme.MARGIN_DP))
         self._then, self._proof, self._leads = then, proof, leads
         unit = self.desk.unit
         people: Sequence[Person] = [p for p in unit.people.values() if unit.lead(p.id) or not leads]

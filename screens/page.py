@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from kivy.metrics import dp
 from kivy.uix.boxlayout import BoxLayout
+
+from screens import theme
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -15,15 +18,20 @@ class Page(BoxLayout):
 
     `key` is the name the shell goes by, `tab` the tab that is marked while the page is shown, `with_tabs` False for
     a page that needs the whole height, `whole` True for one that takes the whole width of a tablet as well. A page
-    keeps its state while another is shown.
+    keeps its state while another is shown. Its margins are those of every page, `above_dp` at the top, unless `padding`
+    gives others.
     """
 
     key = ""
     tab = "bench"
     with_tabs = True
     whole = False
+    above_dp = 6.0
 
     def __init__(self, shell: Shell, **kwargs: Any) -> None:
+        margin, gap = dp(theme.MARGIN_DP), dp(theme.GAP_DP)
+        kwargs.setdefault("padding", (margin, dp(self.above_dp), margin, gap))
+        kwargs.setdefault("spacing", gap)
         super().__init__(orientation="vertical", **kwargs)
         self.shell = shell
         self.desk = shell.desk

@@ -69,7 +69,7 @@ class WipePage(Page):
     whole = True
 
     def __init__(self, shell: Shell) -> None:
-        super().__init__(shell)
+        super().__init__(shell, padding=0, spacing=0)
         self._first_at: Stamp | None = None
         self._fingers: set[Any] = set()
         self._began: tuple[Any, float, float] | None = None

@@ -44,10 +44,10 @@ class Bench(Page):
 
     key = "bench"
     tab = "bench"
+    above_dp = 4.0
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(4), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._now: Stamp | None = None
         self._choice: tuple[Choice, int] | None = None
         self._first: Lane | None = None

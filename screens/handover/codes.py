@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
-
-from screens import theme
 from screens.heading import Head
 from screens.page import Page
 from screens.widgets.button import BigButton, ButtonRow
@@ -26,8 +23,7 @@ class CodesPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell, words: str, texts: Sequence[str], **kwargs: Any) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(8)), spacing=dp(theme.GAP_DP), **kwargs)
+        super().__init__(shell, **kwargs)
         self._texts, self._at, self._shown = list(texts), 0, -1
         self._head = Head("", back=shell.back)
         self._code = Code()

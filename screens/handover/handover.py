@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
-
 from data.disk import Disk
 from protocols.chunks import ChunkFault, Gathering, is_chunk
 from protocols.errors import BasinbellError
 from protocols.unit import Person
-from screens import theme
 from screens.asking import WhoPage
 from screens.desk import Told
 from screens.handover import files
@@ -34,8 +31,7 @@ class HandoverPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell, disk: Disk) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._disk = disk
         self._gathering = Gathering()
         self._said = Words("", bold=True)

@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
-
 from data.disk import Disk
 from data.ribbon import ribbon
 from protocols.clock import parse_wall
 from protocols.unit import Person
-from screens import theme
 from screens.asking import WhoPage
 from screens.background import Background
 from screens.heading import Head
@@ -43,8 +40,7 @@ class CyclePage(Page):
     tab = "ledger"
 
     def __init__(self, shell: Shell, disk: Disk) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self.background = Background("cycle", on_screen)
         self.reader = Reader(disk, self.desk.door.journal, self.background.stopping)
         self._week = self._cycle = ""

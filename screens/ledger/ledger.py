@@ -10,14 +10,12 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from kivy.clock import Clock
-from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from data.disk import Disk
 from data.ledger_entries import Entry, Query
 from protocols.clock import Stamp
 from protocols.unit import Person
-from screens import theme
 from screens.asking import WhoPage
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
@@ -46,8 +44,7 @@ class LedgerPage(Page):
     tab = "ledger"
 
     def __init__(self, shell: Shell, disk: Disk) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self.background = Background("ledger", on_screen)
         self.reader = Reader(disk, self.desk.door.journal, self.background.stopping)
         self.query = Query()

@@ -11,7 +11,6 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Any
 
 from kivy.clock import Clock
-from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from data.disk import Disk
@@ -20,7 +19,6 @@ from data.home import EXPORTS
 from data.trace import Trace, TracedCycle, look_back
 from data.trace_index import KINDS
 from protocols.clock import Stamp, local_date, parse_wall
-from screens import theme
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
 from screens.heading import Head, HeadRow, Titled, under
@@ -50,8 +48,7 @@ class LookBackPage(Page):
     tab = "ledger"
 
     def __init__(self, shell: Shell, disk: Disk) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._disk = disk
         self.background = Background("look-back", on_screen)
         self.kind, self.about, self.since = "", "", None

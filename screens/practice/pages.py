@@ -36,7 +36,7 @@ class PracticeStart(Page):
     def __init__(self, shell: Shell) -> None:
         margin = dp(theme.MARGIN_DP)
         padding = (margin, dp(6), margin, dp(theme.GAP_DP))
-        super().__init__(shell, padding=padding, spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=padding)
         self._not_now = Words("", role="over_text", bold=True)
         self._starts = [_pace_button(pace, self._start(pace)) for pace in PACES]
         leaves = Leaves()
@@ -65,7 +65,7 @@ class PracticePage(Page):
     with_tabs = False
 
     def __init__(self, shell: Shell, trainer: Trainer) -> None:
-        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=dp(theme.MARGIN_DP))
         leaves = Leaves()
         on = BigButton(say("practice.go_on"))
         on.bind(on_command=lambda *_: shell.close_over(self))

@@ -4,20 +4,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from protocols.clock import local
-from protocols.value_types import TEXT_MAX
-from screens import theme
-from screens.desk import Told
-from screens.offer import Pick
 from screens.page import Page
 from screens.plan_words import advice_words
 from screens.planning import Asked
-from screens.receive.answers import AGO_MIN, Answers, ago_ms, asked_of, kind_of, next_ms, typed_ms
+from screens.receive.answers import AGO_MIN, Answers, ago_ms, asked_of
+from screens.receive.taking import Taking
 from screens.receive.tiles import tile, tile_rows
-from screens.steps.choosing import PickPage
 from screens.widgets.button import BigButton, ButtonRow
 from screens.widgets.leaves import Leaves
 from screens.widgets.split import Split
@@ -28,7 +23,6 @@ if TYPE_CHECKING:
     from screens.shell import Shell
 
 OUT_OF_SERVICE = "out of service"
-_OTHER = "\0other"
 
 
 class Receive(Page):
@@ -36,11 +30,11 @@ class Receive(Page):
 
     key = "receive"
     tab = "bench"
+    above_dp = 4.0
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(4), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
-        self.answers = Answers()
+        super().__init__(shell)
+        self.taking = Taking(shell)
         self._built: object = None
         self.title = Words("", step="headline", bold=True)
         self.how = Words("", step="body", role="quiet")
@@ -50,16 +44,21 @@ class Receive(Page):
         self.leave.bind(on_command=lambda *_: self.shell.back())
         self.add_widget(Split(self.leaves, [self.title, self.how], [self.leave], side=0.6))
 
+    @property
+    def answers(self) -> Answers:
+        """Give the answers so far."""
+        return self.taking.answers
+
     # --- coming and going
 
     def entered(self, **what: Any) -> None:
         """Take up a tag that was scanned or pressed elsewhere."""
         if what.get("tag"):
-            self._take_tag(str(what["tag"]), ask=False)
+            self.taking.take_tag(str(what["tag"]), ask=False)
 
     def left(self) -> None:
         """Forget the answers: they belong to one receipt."""
-        self.answers = Answers()
+        self.taking.answers = Answers()
         if self.shell.planning is not None:
             self.shell.planning.ask(Asked())
 
@@ -73,7 +72,7 @@ class Receive(Page):
         if said.ended_said:
             said.ended_said, said.ended_ms = False, None
         elif said.case:
-            self._ask_case()
+            self.taking.ask_case()
         elif said.tag:
             said.tag = ""
         else:
@@ -82,13 +81,13 @@ class Receive(Page):
 
     def scanned(self, text: str) -> bool:
         """A known tag is the scope, anything else the case of the scope that is being received."""
-        tag = self._known(text)
+        tag = self.taking.known(text)
         if tag is not None:
-            self._take_tag(tag, ask=False)
+            self.taking.take_tag(tag, ask=False)
             return True
         if not self.answers.tag:
             return False
-        self._take_case(text)
+        self.taking.take_case(text)
         return True
 
     # --- showing
@@ -145,7 +144,7 @@ class Receive(Page):
         for tag, out in tags:
             one = BigButton(tag, say("receive.out") if out else "", look="plain")
             one.disabled = out
-            one.bind(on_command=lambda _, tag=tag: self._take_tag(tag))
+            one.bind(on_command=lambda _, tag=tag: self.taking.take_tag(tag))
             tiles.append(one)
         blocks = tile_rows(self.width, tiles, [tag for tag, _ in tags], "button")
         typing = BigButton(say("receive.type"), look="plain")
@@ -157,17 +156,19 @@ class Receive(Page):
     def _case(self) -> list[Widget]:
         self._head(self._scope_words(), say("receive.case_how"))
         button = BigButton(say("receive.type_case"))
-        button.bind(on_command=lambda *_: self._ask_case())
+        button.bind(on_command=lambda *_: self.taking.ask_case())
         return [button]
 
     def _ends(self) -> list[Widget]:
-        self._head(say("receive.ended"), f"{self._scope_words()}, {say('receive.case_line', case=self.answers.case)}")
+        case = say("receive.case_line", case=self.answers.case)
+        self._head(say("receive.ended"), f"{self._scope_words()}, {case}")
         words = [say("receive.ago", minutes=m) if m else say("receive.now") for m in AGO_MIN]
         tiles = [
-            tile(w, lambda m=m: self._take_end(ago_ms(m, self.desk.now()))) for w, m in zip(words, AGO_MIN, strict=True)
+            tile(w, lambda m=m: self.taking.take_end(ago_ms(m, self.desk.now())))
+            for w, m in zip(words, AGO_MIN, strict=True)
         ]
-        tiles.append(tile(say("receive.unknown"), lambda: self._take_end(None)))
-        tiles.append(tile(say("receive.type_time"), self._ask_time))
+        tiles.append(tile(say("receive.unknown"), lambda: self.taking.take_end(None)))
+        tiles.append(tile(say("receive.type_time"), self.taking.ask_time))
         return tile_rows(self.width, tiles, [say("receive.unknown")], "title")
 
     def _gives(self) -> list[Widget]:
@@ -181,11 +182,11 @@ class Receive(Page):
         no = BigButton(say("receive.no"), late, look="plain")
         unknown = BigButton(say("receive.no_idea"), late, look="plain")
         for button, answer in ((yes, "yes"), (no, "no"), (unknown, "unknown")):
-            button.bind(on_command=lambda _, answer=answer: self._give(answer))
+            button.bind(on_command=lambda _, answer=answer: self.taking.give(answer, self.warning.text))
         by = BigButton(say("receive.by"), said.by or say("receive.by_nobody"), look="plain")
-        by.bind(on_command=lambda *_: self._open_names())
+        by.bind(on_command=lambda *_: self.taking.open_names())
         kind = BigButton(said.kind, say("steps.change_pick"), look="plain")
-        kind.bind(on_command=lambda *_: self.shell.ask_text(say("receive.kind"), "text", self._take_kind))
+        kind.bind(on_command=lambda *_: self.taking.ask_kind())
         for button in (by, kind):
             button.set_step("title")
         rows: list[Widget] = [yes, ButtonRow([no, unknown]), ButtonRow([by, kind])]
@@ -193,7 +194,7 @@ class Receive(Page):
             at = f"{local(said.wanted_ms, unit.settings.zone):%H:%M}" if said.wanted_ms else say("receive.wanted_none")
             wanted = BigButton(say("receive.wanted"), at, look="plain")
             wanted.set_step("title")
-            wanted.bind(on_command=lambda *_: self._ask_wanted())
+            wanted.bind(on_command=lambda *_: self.taking.ask_wanted())
             rows.append(wanted)
         return rows
 
@@ -203,88 +204,3 @@ class Receive(Page):
         sha = unit.protocols.get(scope.protocol) if scope else None
         family = self.desk.door.shelf.protocol(sha).family if sha else ""
         return f"{self.answers.tag}  {family}".strip()
-
-    # --- answers
-
-    def _known(self, text: str) -> str | None:
-        return next((tag for tag in self.desk.unit.scopes if tag.casefold() == text.strip().casefold()), None)
-
-    def _take_tag(self, tag: str, ask: bool = True) -> None:
-        unit = self.desk.unit
-        if tag in unit.cycles:
-            self.answers = Answers()
-            self.shell.go("steps", tag=tag)
-            self.shell.tell(Told(True, say("receive.in_cycle", tag=tag)))
-            return
-        self.answers.tag = tag
-        self.answers.take_over(unit.scopes[tag].used)
-        sha = unit.protocols.get(unit.scopes[tag].protocol)
-        self.answers.kind = kind_of(self.desk.door.shelf.protocol(sha).family if sha else "")
-        if ask and not self.answers.case:
-            self._ask_case()
-        self.shell.look()
-
-    def _ask_case(self) -> None:
-        title = f"{self.answers.tag}: {say('receive.case')}"
-        self.shell.ask_text(title, "case", self._take_case, start=self.answers.case)
-
-    def _take_case(self, text: str) -> None:
-        if self._known(text) is not None:
-            self.shell.tell(Told(False, say("receive.tag_not_case", text=text), say("receive.case_how")))
-            return
-        self.answers.case = text
-        self.shell.look()
-
-    def _take_end(self, ended_ms: int | None) -> None:
-        self.answers.ended_said, self.answers.ended_ms = True, ended_ms
-        self.shell.look()
-
-    def _ask_time(self) -> None:
-        def take(text: str) -> None:
-            moment = typed_ms(text, self.desk.now(), self.desk.unit.settings.zone)
-            if moment is None:
-                self.shell.tell(Told(False, say("receive.bad_time", text=text)))
-            else:
-                self._take_end(moment)
-
-        self.shell.ask_text(say("receive.ended"), "clock", take)
-
-    def _ask_wanted(self) -> None:
-        def take(text: str) -> None:
-            moment = next_ms(text, self.desk.now(), self.desk.unit.settings.zone)
-            if moment is None:
-                self.shell.tell(Told(False, say("receive.bad_time", text=text)))
-            else:
-                self.answers.wanted_ms = moment
-                self.shell.look()
-
-        self.shell.ask_text(say("receive.wanted_when"), "clock", take)
-
-    def _take_kind(self, text: str) -> None:
-        self.answers.kind = text
-        self.shell.look()
-
-    def _open_names(self) -> None:
-        names = self.desk.seen.precleaners()
-        picks = [Pick("by", name, name, name == self.answers.by) for name in names]
-        picks += [Pick("by", "", say("receive.by_nobody"), not self.answers.by)]
-        picks += [Pick("by", _OTHER, say("receive.by_other"), False)]
-        self.shell.over(PickPage(self.shell, picks, self._take_name))
-
-    def _take_name(self, _: str, key: str) -> None:
-        if key == _OTHER:
-            self.shell.ask_text(say("receive.by"), "name", lambda text: self._take_name("by", text))
-            return
-        self.answers.by = key
-        self.shell.look()
-
-    def _give(self, precleaned: str) -> None:
-        said = self.answers
-        values = said.values(precleaned, self.desk.now(), self.desk.unit.settings.zone)
-        if self.warning.text:
-            # What was advised is kept, whatever the person does: it blocks nothing.
-            values["advice"] = self.warning.text[:TEXT_MAX]
-        told = self.shell.give("receive", said.tag, values)
-        if told.done:
-            tag, self.answers = said.tag, Answers()
-            self.shell.go("steps", tag=tag)

@@ -5,11 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
-
 from protocols.unit import Person
 from protocols.whereabouts import place_of
-from screens import theme
 from screens.asking import WhoPage
 from screens.heading import Head
 from screens.offer import Choice, Typed
@@ -32,8 +29,7 @@ class ScopePage(Page):
     tab = "watch"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self.tag = ""
         self._built: tuple[Any, ...] = ()
         self._head = Head("", back=shell.back)

@@ -47,7 +47,7 @@ class SendPage(Page):
 
     def __init__(self, shell: Shell, sending: Sending) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=(margin, dp(6), margin, dp(4)))
         self.sending = sending
         self.where = Where(shell, sending, self.shell.look)
         self._cards: dict[str, Card] = {}

@@ -36,7 +36,7 @@ class AnyTextPage(Page):
         self, shell: Shell, words: str, then: Callable[[str], None], start: str = "", secret: bool = False,
         plane: Kind = "small",
     ) -> None:  # fmt: skip
-        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=dp(theme.MARGIN_DP))
         self._then, self._start, self._secret = then, start, secret
         self._shown = Words("", step="title", bold=True)
         self._keypad = Keypad(kind=plane, longest=_LONGEST, text=start)

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from protocols.claims import claim_of, claims_of
 from protocols.clock import parse_date
 from protocols.model import Claim, Figure
-from screens import theme
 from screens.heading import Head
 from screens.moments import full_day_words
 from screens.page import Page
@@ -62,8 +60,7 @@ class ClaimPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._claim = ""
         self._shown: Any = None
         self._leaves = Leaves()

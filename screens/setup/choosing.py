@@ -12,7 +12,6 @@ from kivy.uix.widget import Widget
 
 from protocols.clock import local_date, parse_date
 from protocols.errors import CommandFault
-from screens import theme
 from screens.heading import Head
 from screens.moments import full_day_words
 from screens.page import Page
@@ -50,8 +49,7 @@ class ChoosePage(Page):
     def __init__(
         self, shell: Shell, words: str, options: Sequence[Option], then: Callable[[str], None], **kwargs: Any
     ) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(8)), spacing=dp(theme.GAP_DP), **kwargs)
+        super().__init__(shell, **kwargs)
         self._then = then
         leaves = Leaves()
         ordered = [*(o for o in options if not o.why_not), *(o for o in options if o.why_not)]
@@ -76,8 +74,7 @@ class DatePage(Page):
     with_tabs = False
 
     def __init__(self, shell: Shell, words: str, then: Callable[[str], None], recent: bool) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._then = then
         self._keypad = Keypad(kind="figures", longest=_DIGITS)
         self._keypad.bind(on_typed=lambda *_: self._typed(), on_done=lambda *_: self._done())

@@ -6,11 +6,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from protocols.clock import parse_date
-from screens import theme
 from screens.heading import Head
 from screens.moments import full_day_words, span_words
 from screens.page import Page
@@ -44,8 +42,7 @@ class FormPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self.values: dict[str, Any] = {}
         self.above: Sequence[Widget] = ()
         self._rows: dict[str, BigButton] = {}

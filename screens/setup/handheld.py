@@ -6,8 +6,6 @@ from collections.abc import Callable
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from kivy.metrics import dp
-
 from data.disk import Disk
 from protocols.errors import DiskError
 from screens import languages, theme
@@ -34,8 +32,7 @@ class HandheldPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell, disk: Disk, apply: Apply) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._disk = disk
         self._apply = apply
         self._preferences = load(disk)

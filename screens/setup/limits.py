@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from protocols.clock import parse_date
 from protocols.limits import KINDS, LimitSet
 from protocols.stock import Chosen
-from screens import theme
 from screens.asking import WhoPage
 from screens.heading import Head
 from screens.moments import full_day_words, span_words
@@ -69,8 +67,7 @@ class LimitPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._kind = KINDS[0]
         self._shown: Any = None
         self._head = Head("", back=shell.back)

@@ -5,11 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from protocols.whereabouts import place_of
-from screens import theme
 from screens.heading import Head
 from screens.page import Page
 from screens.scope.acts import place_words
@@ -36,8 +34,7 @@ class ListPage(Page):
     empty = ""
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._cards: dict[str, Card] = {}
         self._empty = Words(say(self.empty), role="quiet")
         self._leaves = Leaves()

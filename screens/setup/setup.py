@@ -5,13 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING
 
-from kivy.metrics import dp
-
 from protocols.claims import claims_of
 from protocols.limits import KINDS
 from protocols.unit import Person, Settings
 from protocols.upkeep import due_list
-from screens import theme
 from screens.asking import WhoPage
 from screens.heading import Head
 from screens.page import Page
@@ -42,8 +39,7 @@ class SetupPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._teaching = False
         self._head = Head(say("setup.title"))
         self._lesson = Words(say("setup.first"), role="quiet")

@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
-
-from screens import theme
 from screens.heading import Head
 from screens.page import Page
 from screens.senses.promise import LEVELS, Can, Level
@@ -28,8 +25,7 @@ class SoundsPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._call = 0
         self._said = Words("", step="body", bold=True)
         self._scope = BigButton("", small=True, look="plain")

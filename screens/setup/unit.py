@@ -6,9 +6,6 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 from zoneinfo import available_timezones
 
-from kivy.metrics import dp
-
-from screens import theme
 from screens.desk import Told
 from screens.heading import Head
 from screens.page import Page
@@ -51,8 +48,7 @@ class UnitPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._name = BigButton("", small=True, look="plain")
         self._name.bind(on_command=lambda *_: self._ask_name())
         self._zone = BigButton("", small=True, look="plain")

@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
-
 from protocols.clock import parse_date
 from protocols.upkeep import Due, due_list
-from screens import theme
 from screens.asking import WhoPage
 from screens.heading import Head
 from screens.moments import full_day_words
@@ -34,8 +31,7 @@ class UpkeepPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._cards: dict[tuple[str, str, str], Card] = {}
         self._none = Words(say("upkeep.none"), role="quiet")
         self._leaves = Leaves()

@@ -8,8 +8,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
-from kivy.metrics import dp
-
 from data.purging import Looked, look, purge
 from data.receipts import Receipts
 from data.stubs import gone_weeks, read_stub
@@ -18,7 +16,6 @@ from protocols.errors import BasinbellError, Defect
 from protocols.event import Event
 from protocols.refusals import Refusal
 from protocols.retention import weeks_between
-from screens import theme
 from screens.desk import Told
 from screens.heading import Head
 from screens.page import Page
@@ -45,8 +42,7 @@ class WeeksPage(Page):
     tab = "setup"
 
     def __init__(self, shell: Shell, sending: Sending) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._sending = sending
         self._reading = ""
         self._cards: dict[str, Card] = {}

@@ -35,7 +35,7 @@ class PickPage(Page):
     with_tabs = False
 
     def __init__(self, shell: Shell, picks: Sequence[Pick], pick: Callable[[str, str], None]) -> None:
-        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=dp(theme.MARGIN_DP))
         self._pick = pick
         leaves = Leaves()
         leaves.show([self._tile(p) for p in picks])
@@ -63,7 +63,7 @@ class WrongPage(Page):
     with_tabs = False
 
     def __init__(self, shell: Shell, lane: Lane, then: Callable[[Told], None]) -> None:
-        super().__init__(shell, padding=dp(theme.MARGIN_DP), spacing=dp(theme.GAP_DP))
+        super().__init__(shell, padding=dp(theme.MARGIN_DP))
         self._after = lane.cycle.last_seq
         self._then = then
         choices, typed = wrongs_for(self.desk.unit, lane)

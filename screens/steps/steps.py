@@ -7,30 +7,22 @@ from typing import TYPE_CHECKING, Any
 
 from kivy.clock import Clock
 from kivy.metrics import dp, sp
-from kivy.uix.widget import Widget
 
 from protocols.clock import Stamp, longest_s
-from protocols.cycle import State
 from protocols.lane import Lane
 from protocols.prompts import Level
 from protocols.receipt import UNDO_S
-from screens import theme
 from screens.desk import Told
 from screens.offer import Choice, Offer, Typed
 from screens.page import Page
-from screens.steps.act import Act, parted
+from screens.steps.blocks import Blocks
 from screens.steps.choosing import PickPage, WrongPage
-from screens.steps.parts import Done, Head, Running
-from screens.telling import Telling, over_words, step_name, tell
+from screens.steps.parts import Head
+from screens.telling import over_words, tell
 from screens.widgets.banner import Banner
 from screens.widgets.button import BigButton, ButtonRow
-from screens.widgets.caution import Caution
 from screens.widgets.leaves import Leaves
-from screens.widgets.pips import Pips
-from screens.widgets.sketch import StepSketch
 from screens.widgets.split import Split
-from screens.widgets.step_dots import StepDots
-from screens.widgets.text import Words
 from screens.words import say
 
 if TYPE_CHECKING:
@@ -39,10 +31,6 @@ if TYPE_CHECKING:
 # Below this height (dp, at normal type size) of the part that is read, the sentence is set smaller and rare choices go
 # to the next leaf, so that the button stays on the screen. Own figure.
 _LOW_DP = 400.0
-_ROWS_LOW = 2
-# While something runs the coil is what helps; before, the drawing is.
-_SKETCHED = (State.LOOK, State.PASS, State.COUNT, State.OUT, State.AIR_OFF)
-_WAITS = ("soak", "machine run")
 
 
 class Steps(Page):
@@ -50,10 +38,10 @@ class Steps(Page):
 
     key = "steps"
     tab = "bench"
+    above_dp = 4.0
 
     def __init__(self, shell: Shell) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(4), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self.tag = ""
         self._picked: dict[str, str] = {}
         self._lane: Lane | None = None
@@ -62,22 +50,9 @@ class Steps(Page):
         self.head = Head()
         self.banner = Banner()
         self.banner.bind(on_command=lambda *_: self.shell.go("steps", tag=self._other))
-        self.sentence = {step: Words("", step=step, bold=True) for step in ("headline", "title")}
-        self.detail = Words("", step="body", role="quiet")
-        self.dots = StepDots()
-        self.pips = Pips()
-        self.running = Running()
-        self.act = Act(self._choose, self._type)
-        self.act_more = Act(self._choose, self._type)
-        self.setup = BigButton(say("bench.setup"))
-        self.setup.bind(on_command=lambda *_: self.shell.go("setup"))
-        self.pick = BigButton("", look="plain")
-        self.pick.bind(on_command=lambda *_: self._open_picks())
-        self.cautions = Caution()
-        self.sketch = StepSketch()
-        self.done = Done()
-        self.then = Words("", step="body")
-        self.limit = Words("", step="title", bold=True)
+        self.blocks = Blocks(self._choose, self._type)
+        self.blocks.setup.bind(on_command=lambda *_: self.shell.go("setup"))
+        self.blocks.pick.bind(on_command=lambda *_: self._open_picks())
         self.leaves = Leaves()
         self._shown_low: bool | None = None
         # The room is known only once the page is on the screen, and changes when the handheld is turned.
@@ -138,10 +113,10 @@ class Steps(Page):
         told = tell(lane, now, zone)
         offer = self._offer = self.desk.offer(lane, self._picked)
         self.head.tell(lane, self.desk.seen.ended(lane.cycle.id), zone)
-        self._show_offer(lane, offer, told)
-        self._show_done(lane, zone)
+        self.blocks.show(lane, offer, told, self._low, self.leaves.width)
+        self.blocks.show_done(lane, self.desk.seen, zone, self._low)
         self._show_undo(lane, now)
-        self._arrange(lane, offer, told)
+        self.leaves.show(*self.blocks.in_order(lane, offer, told, self._low))
 
     def _show_banner(self, now: Stamp, zone: str) -> None:
         """Name the most urgent other scope that wants hands now."""
@@ -154,42 +129,6 @@ class Steps(Page):
             self.banner.level = "over" if told.level == "over" else "ready"
             self.banner.set_words(other.scope, say("steps.due", what=told.title, when=when))
         self.frame.set_above([self.head, self.banner] if other is not None else [self.head])
-
-    def _show_offer(self, lane: Lane, offer: Offer, told: Telling) -> None:
-        self.sentence["title" if self._low else "headline"].text = offer.title
-        self.detail.text = offer.detail
-        if offer.of:
-            self.pips.needed, self.pips.each, self.pips.done = offer.of, offer.each, offer.done
-        shown, more = parted(offer, self._low, self.leaves.width)
-        self.act.show(shown, self._low)
-        self.act_more.show(more)
-        if offer.picks:
-            chosen = next((p.words for p in offer.picks if p.chosen), say("steps.no_pick"))
-            self.pick.set_words(
-                chosen, say("steps.change_pick" if any(p.chosen for p in offer.picks) else "steps.why_pick")
-            )
-        if offer.cautions:
-            self.cautions.set_words(offer.cautions[0], "\n".join(offer.cautions[1:]))
-        if told.liquid:
-            self.running.coil.liquid, self.running.coil.state = told.liquid, told.coil
-            self.running.coil.share = lane.fraction
-            self.running.figure.text, self.running.detail.text = told.figure, told.detail
-            self.running.paint("over_text" if told.level == "over" else "ink")
-
-    def _show_done(self, lane: Lane, zone: str) -> None:
-        order = lane.protocol.order(lane.cycle.flags)
-        kinds = ["done"] * lane.position + ["now"]
-        kinds += ["wait" if s.kind in _WAITS else "todo" for s in order[lane.position + 1 :]]
-        if list(self.dots.kinds) != kinds:
-            self.dots.kinds = kinds
-        after = lane.protocol.following(lane.step.id, lane.cycle.flags)
-        then = say("steps.then", step=step_name(lane.protocol.step(after))) if after else say("steps.last")
-        rows = self.desk.seen.rows(lane.cycle.id, lane.protocol, zone)
-        if self._low:
-            # A block that is higher than a leaf would lie under the bar that turns it.
-            rows = rows[-_ROWS_LOW:]
-        self.done.tell(say("steps.history_part" if self.desk.seen.failed else "steps.done"), rows)
-        self.then.text = then
 
     def _show_undo(self, lane: Lane | None, now: Stamp) -> None:
         """Undo is there only while it is possible, with the seconds that are left; its place stays free otherwise."""
@@ -206,50 +145,10 @@ class Steps(Page):
     def _show_nothing(self) -> None:
         self._offer = None
         self.head.empty(self.tag)
-        self.sentence["headline"].text = say("steps.gone", tag=self.tag)
+        sentence = self.blocks.sentence(low=False)
+        sentence.text = say("steps.gone", tag=self.tag)
         self._show_undo(None, self.desk.now())
-        self.leaves.show([self.sentence["headline"]])
-
-    def _arrange(self, lane: Lane, offer: Offer, told: Telling) -> None:
-        """Put the blocks that this step needs in order; what must be seen before the tap is on the first leaf."""
-        sentence = self.sentence["title" if self._low else "headline"]
-        blocks: list[Widget] = [sentence]
-        first: list[Widget] = [self.act, sentence]
-        if not told.liquid and (lane.kind == "start" or lane.delay_in_s is not None):
-            over = told.level == "over"
-            self.limit.text = f"{over_words(lane)}, {told.detail}" if over else told.detail
-            self.limit.paint("over_text" if over else "ink")
-            blocks.insert(0, self.limit)
-            first.append(self.limit)
-        if offer.detail:
-            blocks.append(self.detail)
-            first.append(self.detail)
-        blocks.append(self.dots)
-        self.sketch.step = lane.step.id if lane.state in _SKETCHED and not self._low else ""
-        if self.sketch.height > 0:
-            blocks.append(self.sketch)
-        if told.liquid:
-            blocks.append(self.running)
-            first.append(self.running)
-        elif offer.of > 1:
-            blocks.append(self.pips)
-        blocks.append(self.act)
-        if not offer.choices and not offer.typed:
-            blocks.append(self.setup)
-            first.append(self.setup)
-        if offer.picks:
-            blocks.append(self.pick)
-            first.append(self.pick)
-        if offer.of > 1 and not told.liquid:
-            first.append(self.pips)
-        if offer.cautions:
-            blocks.append(self.cautions)
-            first.append(self.cautions)
-        if self.act_more.children:
-            blocks.append(self.act_more)
-        blocks += [self.done, self.then]
-        first.append(self.then)
-        self.leaves.show(blocks, first)
+        self.leaves.show([sentence])
 
     # --- taps
 

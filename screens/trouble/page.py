@@ -73,7 +73,7 @@ class TroublePage(Page):
 
     def __init__(self, shell: Shell, door: ReadOnlyDoor, error: BasinbellError, home: str) -> None:
         margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, margin, margin, dp(theme.GAP_DP)))
+        super().__init__(shell, padding=(margin, margin, margin, dp(theme.GAP_DP)), spacing=0)
         self._door = door
         as_of = day_and_time(door.as_of_ms, door.unit.settings.zone) if door.as_of_ms else ""
         self.words = TroubleWords(error, home, as_of)

@@ -7,11 +7,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kivy.metrics import dp
-
 from protocols.calibration import Calibration
 from protocols.clock import Stamp, local
-from screens import theme
 from screens.background import Background
 from screens.heading import Head, Titled, under
 from screens.offer import Typed
@@ -44,8 +41,7 @@ class WatchPage(Page):
     tab = "watch"
 
     def __init__(self, shell: Shell, sending: Sending) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._seen = Sightings()
         self._looked_at = -1
         self._cards: dict[tuple[str, str], Card] = {}

@@ -61,8 +61,7 @@ class WeekPage(Page):
     tab = "watch"
 
     def __init__(self, shell: Shell, disk: Disk) -> None:
-        margin = dp(theme.MARGIN_DP)
-        super().__init__(shell, padding=(margin, dp(6), margin, dp(theme.GAP_DP)), spacing=dp(theme.GAP_DP))
+        super().__init__(shell)
         self._disk = disk
         self.week = ""
         self._read_at: tuple[str, int] = ("", -1)

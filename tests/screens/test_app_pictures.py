@@ -151,5 +151,5 @@ def test_what_is_pressed_in_a_cycle_is_15_mm_high(open_screen: Open, size: tuple
     for tag in (point.place.tag for point in BENCH):
         app.go("steps", tag=tag)
         page = app.shell.page
-        heights = [button.height for button in (*page.act._buttons, page.undo, page.wrong)]
+        heights = [button.height for button in (*page.blocks.act._buttons, page.undo, page.wrong)]
         assert min(heights) >= 94.5

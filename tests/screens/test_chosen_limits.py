@@ -56,14 +56,14 @@ def test_the_pips_count_the_rinses_that_are_really_done(open_screen: Open) -> No
     """3 rinses by the chosen set (TJC 2015 as summarised); five by the label, an invented figure."""
     app = bench(open_screen(412, 892), (at("B2", "final-rinse", State.RINSE),))
     app.go("steps", tag="B2")
-    assert app.shell.page.pips.needed == 3
+    assert app.shell.page.blocks.pips.needed == 3
     cycle = app.door.unit.cycles["B2"]
     app.door.unit = app.door.unit._replace(cycles={"B2": cycle._replace(rinse_times=5)})
     app.tap("Rinse started")
     app.wait(60)
-    assert (app.shell.page.pips.done, app.shell.page.pips.needed) == (0, 5)
+    assert (app.shell.page.blocks.pips.done, app.shell.page.blocks.pips.needed) == (0, 5)
     app.tap("Rinsed")
     assert app.lines()[-1]["data"]["of"] == 5
-    assert (app.shell.page.pips.done, app.shell.page.pips.needed) == (1, 5)
+    assert (app.shell.page.blocks.pips.done, app.shell.page.blocks.pips.needed) == (1, 5)
     app.go("bench")
     assert any("1 of 5" in text for text in app.screen.texts())

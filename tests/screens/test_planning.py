@@ -128,8 +128,8 @@ def test_a_start_that_would_make_others_late_is_warned_of_and_kept_in_the_record
     assert "past the limit; start in " in warning or "no safe start within an hour" in warning
     assert warning in app.texts()
     assert app.stage.faults() == []
-    app.stage.shell.page._take_case("26-7001")
-    app.stage.shell.page._take_end(app.stage.desk.now().wall_ms - 600_000)
+    app.stage.shell.page.taking.take_case("26-7001")
+    app.stage.shell.page.taking.take_end(app.stage.desk.now().wall_ms - 600_000)
     app.answer()
     warned = app.stage.shell.page.warning.text
     app.stage.tap(say("receive.yes"))
@@ -145,8 +145,8 @@ def test_a_start_that_hurts_nobody_is_not_spoken_of(open_screen: Open) -> None:
     advice = app.planning.latest.advice
     assert (advice.scope, advice.hurts, advice.safe_in_s) == ("U1", (), 0)
     assert app.stage.shell.page.warning.text == ""
-    app.stage.shell.page._take_case("26-7002")
-    app.stage.shell.page._take_end(app.stage.desk.now().wall_ms - 600_000)
+    app.stage.shell.page.taking.take_case("26-7002")
+    app.stage.shell.page.taking.take_end(app.stage.desk.now().wall_ms - 600_000)
     app.answer()
     app.stage.tap(say("receive.yes"))
     assert "advice" not in app.stage.lines()[-1]["data"]
@@ -164,8 +164,8 @@ def test_a_wanted_time_is_kept_and_its_slack_shown_on_the_watch(open_screen: Ope
     app = planned(open_screen(412, 892), (at("B3", "drying-air", State.AIR_ON, 20),))
     app.stage.go("receive", tag="U1")
     page = app.stage.shell.page
-    page._take_case("26-7003")
-    page._take_end(app.stage.desk.now().wall_ms - 600_000)
+    page.taking.take_case("26-7003")
+    page.taking.take_end(app.stage.desk.now().wall_ms - 600_000)
     page.answers.wanted_ms = app.stage.desk.now().wall_ms + 900_000
     app.answer()
     assert "10:57" in app.texts()

@@ -45,8 +45,8 @@ def test_it_stands_on_the_page_of_its_step_and_not_where_there_is_no_room(open_s
     points = (at("B2", "brush-tip", State.PASS),)
     app = stage.bench(open_screen(412, 892), points)
     app.go("steps", tag="B2")
-    assert app.shell.page.sketch.parent is not None
+    assert app.shell.page.blocks.sketch.parent is not None
     assert app.faults() == []
     low = stage.bench(open_screen(360, 640, font_scale=1.3), points)
     low.go("steps", tag="B2")
-    assert low.shell.page.sketch.parent is None
+    assert low.shell.page.blocks.sketch.parent is None
