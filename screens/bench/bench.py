@@ -9,12 +9,12 @@ from kivy.uix.boxlayout import BoxLayout
 
 from protocols.clock import Stamp
 from protocols.lane import Lane
-from protocols.prompts import Level
 from protocols.states import State
 from screens import plan_words, theme
+from screens.bench.first import next_by, single
 from screens.bench.flow import Flow
 from screens.bench.parts import DoNow, Heading
-from screens.offer import Choice, Offer
+from screens.offer import Choice
 from screens.page import Page
 from screens.taps import ask_who
 from screens.telling import clash, failing_words, needs, over_words, since_words, tell
@@ -28,7 +28,6 @@ from screens.wipe import WipePage
 from screens.words import say, shipped
 
 if TYPE_CHECKING:
-    from protocols.hands import Slot
     from screens.planning import Planned
     from screens.shell import Shell
 
@@ -223,36 +222,6 @@ class Bench(Page):
             ask_who(self.shell)
         else:
             self.shell.go("setup")
-
-
-def next_by(lanes: list[Lane], planned: Planned | None, now: Stamp) -> tuple[Lane | None, Slot | None]:
-    """Promise the lane to act on now with its place in the plan: over a limit first, then by the plan if there is one.
-
-    What waits for hands without a plan is told by what is called (`most_urgent`).
-    """
-    urgent = most_urgent(lanes)
-    if urgent is not None and urgent.over_s > 0:
-        return urgent, None
-    lane, slot = plan_words.first_by_plan(lanes, planned, now)
-    return (lane, slot) if lane is not None else (urgent, None)
-
-
-def most_urgent(lanes: list[Lane]) -> Lane | None:
-    """Promise the lane to act on now: what is called first, else the scope furthest on its way that waits for hands."""
-    if not lanes:
-        return None
-    if lanes[0].over_s > 0 or (lanes[0].level is not None and lanes[0].level >= Level.READY):
-        return lanes[0]
-    hands = [lane for lane in lanes if lane.left_s <= 0 and lane.state is not State.WAITING]
-    return max(hands, key=lambda lane: (lane.position / max(1, lane.length), lane.scope), default=None)
-
-
-def single(offer: Offer) -> Choice | None:
-    """Promise the one choice of an offer that may be given at once from the Bench; None where a page is needed."""
-    if len(offer.choices) != 1 or offer.picks or offer.typed or len(offer.states) > 2:
-        return None
-    choice = offer.choices[0]
-    return None if choice.confirm or choice.lead or choice.ready_in_s > 0 else choice
 
 
 def _later(now: Stamp, seconds: int) -> Stamp:
