@@ -2,10 +2,12 @@
 
 Minimising a sum of lateness terms under start-to-start differences is the dual of a circulation of greatest
 profit. Each lateness term is an arc that may be crossed backwards at most as often as it weighs, so the optimum is
-reached by pushing flow, one lateness arc after the other, along longest residual paths.
+reached by pushing flow, one lateness arc after the other, along longest residual paths. Potentials are kept from one
+path to the next, so that each is found by settling only the nodes nearer than the lateness it would save.
 """
 
 from collections import deque
+from heapq import heappop, heappush
 
 from .meter import Meter
 from .network import Network
@@ -13,6 +15,7 @@ from .network import Network
 # Lateness outweighs any difference in finish: above every horizon a plan can have.
 WEIGHT = 10**11
 _NONE = -(10**15)
+_FAR = WEIGHT * WEIGHT
 
 
 class Chart:
@@ -81,6 +84,40 @@ class Chart:
         meter.spend(work // 8 + 1)
         return far, via
 
+    def reach(self, source: int, target: int, limit: int, times: list[int], meter: Meter) -> list[int]:
+        """Lowers `times` to the longest residual distances from `source`, up to a loss of `limit`; the arcs taken.
+
+        `times` are potentials: no arc with room is longer than the time between its ends, and that stays so. Ends once
+        `target` is settled; then its time less that of `source` is the longest distance, if the loss is below `limit`.
+        """
+        head, length, room, out = self.head, self.length, self.room, self.out
+        loss = [limit] * (self.n + 2)
+        via = [-1] * (self.n + 2)
+        loss[source] = 0
+        queue = [(0, source)]
+        work = 0
+        while queue:
+            lost, a = heappop(queue)
+            if lost > loss[a]:
+                continue
+            if a == target:
+                limit = lost
+                break
+            work += 1
+            base = lost - times[a]
+            for arc in out[a]:
+                if room[arc]:
+                    b = head[arc]
+                    more = base + times[b] - length[arc]
+                    if more < loss[b]:
+                        loss[b] = more
+                        via[b] = arc
+                        heappush(queue, (more, b))
+        for a, lost in enumerate(loss):
+            times[a] -= lost if lost < limit else limit
+        meter.spend(work // 5 + 1)
+        return via
+
 
 def best_starts(net: Network, orders: list[tuple[int, int, int]], meter: Meter) -> list[int] | None:
     """Start times of least lateness, then least finish, then earliest; None when the orders contradict a lag.
@@ -91,29 +128,27 @@ def best_starts(net: Network, orders: list[tuple[int, int, int]], meter: Meter) 
     found = chart.longest(net.n, meter)
     if found is None:
         return None
-    far = found[0]
+    times = found[0]
     # earliest starts are best for every due time and for the finish; only broken soft lags can ask for later ones
-    if all(far[b] - far[a] <= m for a, b, m in net.soft):
-        return far[: net.n]
+    if all(times[b] - times[a] <= m for a, b, m in net.soft):
+        return times[: net.n]
     for a, b, m, weight in chart.terms:
         crossing = chart.arc(b, a, -m, weight)
-        _push(chart, crossing, a, b, m, meter)
-    final = chart.longest(net.n, meter)
-    if final is None:
-        return None
-    return final[0][: net.n]
+        _push(chart, crossing, (a, b, m), times, meter)
+    chart.reach(net.n, -1, _FAR, times, meter)
+    return [times[k] - times[net.n] for k in range(net.n)]
 
 
-def _push(chart: Chart, crossing: int, a: int, b: int, m: int, meter: Meter) -> None:
-    """Sends flow from `a` to `b` and back over the lateness arc while that gains and the arc has room."""
-    while chart.room[crossing]:
+def _push(chart: Chart, crossing: int, term: tuple[int, int, int], times: list[int], meter: Meter) -> None:
+    """Sends flow over the lateness arc of a term (a, b, m) and back while that gains and the arc has room."""
+    a, b, m = term
+    while chart.room[crossing] and times[b] - times[a] > m:
         room, chart.room[crossing] = chart.room[crossing], 0
         back, chart.room[crossing + 1] = chart.room[crossing + 1], 0
-        found = chart.longest(a, meter)
+        via = chart.reach(a, b, times[b] - times[a] - m, times, meter)
         chart.room[crossing], chart.room[crossing + 1] = room, back
-        if found is None or found[0][b] <= m:
+        if times[b] - times[a] <= m:
             return
-        via = found[1]
         amount, at = room, b
         while at != a:
             amount = min(amount, chart.room[via[at]])
