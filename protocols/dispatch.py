@@ -93,7 +93,7 @@ class _Bench:
     """The state of a run."""
 
     def __init__(self, chains: Sequence[Chain], rank: Mapping[Key, int], given: Given) -> None:
-        self.rank, self.given = rank, given
+        self.rank, self.given, self.late_s = rank, given, 0.0
         in_clean = any(chain.in_clean_hand for chain in chains)
         both = (False, True)
         if given.clean_hands:
@@ -115,9 +115,11 @@ class _Bench:
         stock.sort()
         stock[0] = max(end, start)
 
-    def go(self) -> Ran:
+    def go(self, most_late_s: float) -> Ran | None:
         people, alone = self.people, len(self.people) == 1
         while self.heads:
+            if self.late_s > most_late_s:
+                return None
             hand = people[0] if alone else min((h for h in people if self._wanted(h)), key=lambda h: h.at)
             chosen, start, change = self._choose(hand)
             if start > hand.at:
@@ -172,7 +174,8 @@ class _Bench:
         ran.start_s[key], ran.change_s[key] = start, change
         if head.latest < _FAR:
             ran.latest_s[key] = head.latest - change
-            ran.late_s[key] = max(0.0, start + change - head.latest)
+            ran.late_s[key] = late_s = max(0.0, start + change - head.latest)
+            self.late_s += late_s
         hand.at, hand.clean = end, piece.clean
         after, sink = piece.after, piece.sink and "sink" in self.stocks
         wait = self.given.wait_s.get(key, 0.0)
@@ -196,4 +199,12 @@ class _Bench:
 
 def run(chains: Sequence[Chain], order: Sequence[Key], given: Given) -> Ran:
     """Promise the run of these chains by that order of pieces; pieces not in it come last."""
-    return _Bench(chains, {key: place for place, key in enumerate(order)}, given).go()
+    ran = run_within(chains, order, given, _FAR)
+    if ran is None:
+        raise Defect("a run without a limit was cut off")
+    return ran
+
+
+def run_within(chains: Sequence[Chain], order: Sequence[Key], given: Given, most_late_s: float) -> Ran | None:
+    """Promise the same run, or None once it is later than that, in seconds over all pieces, with pieces left."""
+    return _Bench(chains, {key: place for place, key in enumerate(order)}, given).go(most_late_s)

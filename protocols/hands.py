@@ -11,7 +11,7 @@ from math import ceil, floor
 from typing import NamedTuple
 
 from protocols.clock import Stamp
-from protocols.dispatch import Key, Ran, run
+from protocols.dispatch import Key, Ran, run, run_within
 from protocols.drawing import Drawn, Room
 from protocols.durations import Durations
 from protocols.lane import lanes
@@ -139,8 +139,9 @@ def _ordered(drawn: Drawn, plan: Plan) -> tuple[list[Key], Ran]:
             if other == order or tries >= TRIES:
                 continue
             tries += 1
-            tried = run(drawn.chains, other, given)
-            if _worth(drawn.chains, tried) < _worth(drawn.chains, ran):
+            # a second more than the best is worse however it is rounded
+            tried = run_within(drawn.chains, other, given, round(ran.total_late_s) + 1)
+            if tried is not None and _worth(drawn.chains, tried) < _worth(drawn.chains, ran):
                 order, ran = other, tried
     return order, ran
 
