@@ -57,7 +57,6 @@ class Chart:
         size = self.n + 2
         far = [_NONE] * size
         via = [-1] * size
-        steps = [0] * size
         far[source] = 0
         queue = deque((source,))
         waiting = [False] * size
@@ -68,6 +67,9 @@ class Chart:
             waiting[a] = False
             at = far[a]
             work += 1
+            if not work % size and (work > size * size or self._circular(via)):
+                meter.spend(work // 8 + 1)
+                return None
             for arc in out[a]:
                 if room[arc]:
                     b = head[arc]
@@ -75,14 +77,26 @@ class Chart:
                     if reach > far[b]:
                         far[b] = reach
                         via[b] = arc
-                        steps[b] = steps[a] + 1
-                        if steps[b] > size:
-                            return None
                         if not waiting[b]:
                             waiting[b] = True
                             queue.append(b)
         meter.spend(work // 8 + 1)
         return far, via
+
+    def _circular(self, via: list[int]) -> bool:
+        """Whether arcs by which nodes are reached form a circle: then it gains, and distances have no end."""
+        seen = [-1] * len(via)
+        for first in range(len(via)):
+            at = first
+            while seen[at] < 0:
+                seen[at] = first
+                if via[at] < 0:
+                    break
+                at = self.tail[via[at]]
+            else:
+                if seen[at] == first:
+                    return True
+        return False
 
     def reach(self, source: int, target: int, limit: int, times: list[int], meter: Meter) -> list[int]:
         """Lowers `times` to the longest residual distances from `source`, up to a loss of `limit`; the arcs taken.

@@ -1,7 +1,7 @@
 """The planner beside CP-SAT: every 14th of 200 generated benches with 3 s for CP-SAT (--full: all, with 10 s).
 
-Times are processor times of one core, so that a busy machine does not blur them. CP-SAT runs on one thread. A plan that
-breaks a rule ends the run, and so do two proofs that differ.
+Times are processor times of one core, so that a busy machine does not blur them. CP-SAT runs on one thread. Two proofs
+that differ end the run.
 """
 
 import time
@@ -18,24 +18,22 @@ QUICK_S, LONG_S = 0.05, 2.0
 
 
 class Timed(NamedTuple):
-    """A plan with the processor and wall seconds it took."""
+    """A plan with the processor and wall seconds it took, and the rules it breaks."""
 
     plan: Plan
     used_s: float
     wall_s: float
+    broken: list[str]
 
 
 def timed(problem: dict[str, Any], budget_s: float) -> Timed:
-    """The plan with its processor and wall seconds, reading included; refuses a plan that breaks a rule."""
+    """The plan with its processor and wall seconds, reading included, and the rules it breaks."""
     wall, used = time.perf_counter(), time.process_time()
     result = solve(read_problem(problem), budget_nodes(budget_s))
     used, wall = time.process_time() - used, time.perf_counter() - wall
     if not isinstance(result, Plan):
         raise SystemExit(f"no plan: {result}")
-    broken = broken_rules(problem, write_result(result))
-    if broken:
-        raise SystemExit(f"rules broken: {broken}")
-    return Timed(result, used, wall)
+    return Timed(result, used, wall, broken_rules(problem, write_result(result)))
 
 
 def within(late: int, other: Reference, part: float) -> bool:
@@ -98,8 +96,11 @@ def rows(full: bool) -> Iterator[Row]:
     yield share(f"plan in {1000 * QUICK_S:g} ms, at most 10 % later than {peer}",
                 [within(one.quick.plan.late_total_s, one.peer, 0.1) for one in found], 100)  # fmt: skip
     yield share("plan of up to 5 scopes, proven least late and soonest done", [one.long.plan.proven for one in few], 90)
-    eight = [timed(generate(seed, 8, 10), QUICK_S).used_s for seed in range(1000, 1020)]
-    ranked = sorted([*eight, *(one.quick.used_s for one in found)])
+    eight = [timed(generate(seed, 8, 10), QUICK_S) for seed in range(1000, 1020)]
+    plans = [*eight, *(one.quick for one in found), *(one.long for one in found)]
+    broken = [rule for one in plans for rule in one.broken]
+    yield Row("rules broken by plans", len(broken), 0, "; ".join(broken[:3]) or f"{len(plans)} plans", unit="rules")
+    ranked = sorted([*(one.used_s for one in eight), *(one.quick.used_s for one in found)])
     yield Row(
         f"plan in {1000 * QUICK_S:g} ms, 8 scopes of 10 tasks among them: p95 of processor time",
         round(1000 * ranked[int(len(ranked) * 0.95)]),
