@@ -139,8 +139,6 @@ def read_table(text: str) -> dict[tuple[State, str], str]:
 
 TABLE = read_table(TABLE_TEXT)
 COMMANDS = frozenset(command for _, command in TABLE)
-# Notes, and messages of another handheld: those know by themselves whether they were taken.
-_AS_OFTEN = ("note", *handover.SIGNED)
 # Commands with which a step begins; a lead's decision, a choice or a note leaves it still to be begun.
 _BEGINNING = ("look", "pass", "count", "start", "read", "skip")
 
@@ -165,7 +163,8 @@ def decide_cycle(ctx: Context) -> Decision | Refusal:
 
 def _stale(ctx: Context, cycle: Cycle) -> Refusal | None:
     command = ctx.command
-    again = command.do == cycle.last_do and command.do not in _AS_OFTEN
+    # Messages of another handheld know by themselves whether they were taken.
+    again = command.do == cycle.last_do and command.do not in handover.SIGNED
     if again and longest_s(cycle.last_at, ctx.now) < DOUBLE_S:
         return refuse("doubled", do=command.do, subject=ctx.subject, within=DOUBLE_S)
     if command.after is not None and command.after != cycle.last_seq:

@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from driver import SCOPES, TODAY, Bench
-from load_cases import fig, in_step, step_text, without
+from load_cases import GOOD, fig, in_step, step_text, without
 from odd_protocols import odd
 
 from protocols.cycle import State
@@ -211,6 +211,18 @@ def test_an_extended_soak_further_on_can_have_its_maximum_set_too() -> None:
     bench.checked_refusal("no-maximum", "start", "X1", **start)
     bench.must("decide", "X1", decision="continue", reason="IFU", soak_s_max=1200)
     bench.must("start", "X1", **start)
+
+
+def test_another_soak_before_the_extended_one_does_not_stand_for_it() -> None:
+    extended = step_text("extended")
+    plain = extended.replace('id = "extended"', 'id = "first-soak"').replace('when = "delayed"\n', "")
+    bench = odd(GOOD.replace(extended, plain + extended))
+    bench.receive("X1", precleaned="no")
+    bench.take_to("X1", "first-soak")
+    bench.go("X1")
+    assert bench.go("X1").data["flags"] == ["delayed", "soak"] and bench.cycle("X1").step == "extended"
+    bench.go("X1")
+    assert bench.go("X1").data["flags"] == ["soak"] and bench.cycle("X1").step == "brush"
 
 
 def test_a_protocol_without_an_extended_soak_calls_the_lead_for_a_delayed_scope() -> None:

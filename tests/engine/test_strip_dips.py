@@ -141,6 +141,30 @@ def test_a_dip_is_refused_where_its_strip_could_cover_nothing() -> None:
     bench.checked_refusal("strip-not-now", "dip-strip", "H4", scope="B3", strip_lot="S9")
     bench.pour("W9")
     bench.checked_refusal("not-hld", "dip-strip", "W9", **DIP)
+    bench.strip("B2")
+    bench.must("start", "B2", **bench.start_values("B2"))
+    bench.bottle("S8", read_s_from=75)
+    in_soak = {"scope": "B2", "strip_lot": "S8"}
+    bench.checked_refusal("strip-not-now", "dip-strip", "H4", **in_soak)  # it lies in its soak: too late for a strip
+    bench.take_to("G4", "detergent-soak")  # the next soak is not in disinfectant
+    bench.checked_refusal("strip-not-now", "dip-strip", "H4", scope="G4", strip_lot="S8")
+
+
+def test_a_dip_in_a_bath_that_failed_is_refused() -> None:
+    bench = dipped()
+    bench.strip("B3", result="fail")
+    bench.wait(1)
+    bench.checked_refusal("bath-failed", "dip-strip", "H4", **DIP)
+
+
+def test_a_dip_in_another_bath_or_after_half_a_second_is_no_double_tap() -> None:
+    bench = dipped()
+    bench.pour("H5", "opa-055-20c")
+    other = bench.must("dip-strip", "H5", **DIP)
+    dip = bench.cycle("B2").dip
+    assert dip is not None and dip.bath == other.refs["bath"] == bench.bath("H5").uid
+    bench.wait(0.5)
+    bench.must("dip-strip", "H5", **DIP)
 
 
 def test_while_the_handheld_was_off_nothing_is_proven_and_all_may_have_passed() -> None:

@@ -81,6 +81,24 @@ def test_a_safe_tap_can_be_undone(step: str, do: str, given: dict[str, Any]) -> 
     assert [getattr(after, name) for name in same] == [getattr(before, name) for name in same]
 
 
+@pytest.mark.parametrize("dry", [True, False])
+def test_a_look_for_moisture_can_be_undone_and_the_air_went_on(dry: bool) -> None:
+    bench = Bench()
+    bench.take_to("B2", "drying-air")
+    bench.must("start", "B2", **bench.given("B2"))
+    started = bench.cycle("B2").timer
+    bench.wait(600)  # ST91-SUM: at least 10 min, then until no moisture is left
+    checked = bench.must("check", "B2", dry=dry)
+    assert (bench.cycle("B2").dried is not None) == dry and bench.cycle("B2").done == (0 if dry else 1)
+    bench.wait(5)
+    assert bench.must("undo", "B2").data["undoes"] == checked.seq
+    after = bench.cycle("B2")
+    assert (after.step, after.running, after.timer, after.done, after.dried) == ("drying-air", True, started, 0, None)
+    bench.wait(1)
+    assert bench.must("check", "B2", dry=True).data["air_s"] == 606
+    assert bench.cycle("B2").dried is not None
+
+
 @pytest.mark.parametrize(("step", "do", "given"), UNSAFE)
 def test_an_unsafe_tap_can_not(step: str, do: str, given: dict[str, Any]) -> None:
     bench = Bench()
