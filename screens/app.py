@@ -152,7 +152,7 @@ def _run(door: Door, disk: Disk, by: str) -> None:
         sending = sending_of(desk, disk)
 
         def shown(shell: Shell) -> None:
-            # What is there by now stays: no later collection has to walk through it.
+            # What is there by now stays: no later collection has to walk through it (until a pause, see the frame).
             gc.freeze()
             gc.enable()
             planned(shell, disk)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
@@ -159,6 +160,9 @@ class BasinbellApp(App):
 
     def on_pause(self) -> bool:
         """Stay in memory: everything done is on the disk already, and alarms call from here on."""
+        # Android may throw all pictures away meanwhile. Kivy 2.3.1 makes them anew from what the collector lists, and
+        # what was frozen at the start it does not list: the screen would stay empty.
+        gc.unfreeze()
         if self._trainer is None:
             self._away.left(self._shell.desk)
         return True

@@ -1,4 +1,4 @@
-"""Planning off the screen's thread: after every command and at least once a minute, handed back when done.
+"""Planning off the screen's thread: after every command and once in some minutes, handed back when done.
 
 The unit's state is never changed in place, so the worker plans what it was given while taps go on. How long it plans is
 counted in steps of work, the same on every device; wall time is only a safety stop, and what comes of it says so.
@@ -26,8 +26,10 @@ if TYPE_CHECKING:
     from protocols.hands import HandsPlan, Slot
     from screens.planning_work import Work
 
-# A plan is made anew when it is so old, though nothing was given: own figure.
-AGE_S = 60
+# A plan is made anew when it is so old, though nothing was given. Where it costs much, as with dozens of scopes, it may
+# grow older, for so long that planning takes no more than its share of the processor. Own figures.
+AGE_S, MOST_AGE_S = 60, 240
+SHARE = 1 / 200
 
 
 @dataclass(frozen=True)
@@ -46,7 +48,10 @@ class Asked:
 
 @dataclass(frozen=True)
 class Planned:
-    """The answer as of one moment: the plan, when scopes are ready, and what was asked."""
+    """The answer as of one moment: the plan, when scopes are ready, and what was asked.
+
+    `cost_s` is the processor time that it took.
+    """
 
     seq: int
     asked: Asked
@@ -55,6 +60,12 @@ class Planned:
     advice: Advice | None = None
     changes: tuple[Change, ...] = ()
     missed: dict[str, Change] = field(default_factory=dict)
+    cost_s: float = 0.0
+
+    @property
+    def good_for_s(self) -> float:
+        """Promise after how long, where nothing was recorded, another plan is worth its processor time."""
+        return min(MOST_AGE_S, max(AGE_S, self.cost_s / SHARE))
 
     @property
     def cut_short(self) -> bool:
@@ -93,7 +104,8 @@ class Planning:
         """Send the worker off where something has changed or the plan is old. Raises ClockError as `Desk.now` does."""
         now, unit, shelf, asked = self._desk.now(), self._desk.unit, self._desk.door.shelf, self.asked
         sent = self._sent
-        if sent is not None and sent[:2] == (unit.seq, asked) and longest_s(sent[2], now) < AGE_S:
+        age_s = AGE_S if self.latest is None else self.latest.good_for_s
+        if sent is not None and sent[:2] == (unit.seq, asked) and longest_s(sent[2], now) < age_s:
             return
         self._sent = (unit.seq, asked, now)
         self.background.run(lambda: self._plan(unit, shelf, now, asked), self._take)
@@ -105,7 +117,7 @@ class Planning:
         shows first would jump to and fro with every tap.
         """
         latest = self.latest
-        return latest if latest is not None and latest.age_s(now) < 3 * AGE_S else None
+        return latest if latest is not None and latest.age_s(now) < 3 * latest.good_for_s else None
 
     def advice(self, tag: str) -> Planned | None:
         """Promise the newest answer that holds advice on that scope, None while there is none."""

@@ -36,14 +36,14 @@ class Work:
 
     def plan(self, unit: Unit, shelf: Shelf, now: Stamp, asked: Asked) -> Planned:
         """Promise the plan as of `now`, with what is asked of it."""
-        begun = time.monotonic()
+        begun, spent_s = time.monotonic(), time.thread_time()
         times = with_running(self._times(now), unit, shelf, now)
         plan = plan_hands(unit, shelf, now, times, NODES, lambda: time.monotonic() - begun, STOP_S)
         ready = forecast(plan, times, unit.seq)
         advice = _advice(unit, shelf, now, times, plan, asked)
         found = tuple(changes(plan, SIDE_NODES)) if asked.variants else ()
         short = missed(plan, ready, times, unit.seq, SIDE_NODES) if asked.variants else {}
-        return Planned(unit.seq, asked, plan, ready, advice, found, short)
+        return Planned(unit.seq, asked, plan, ready, advice, found, short, time.thread_time() - spent_s)
 
     def _times(self, now: Stamp) -> Durations:
         if self._durations is None or self._learnt_at is None or longest_s(self._learnt_at, now) >= LEARN_S:

@@ -93,7 +93,10 @@ def track(points: Sequence[float], line: float) -> Mesh:
 
 def stroke(points: Sequence[float], line: float, close: bool = False) -> SmoothLine:
     """Draw a line `line` pixels thick through the points x1, y1, x2, y2 and so on."""
-    return SmoothLine(points=list(points), width=line / 2.0, close=close)
+    made = SmoothLine(points=list(points), width=line / 2.0, close=close)
+    # Kivy's own picture of the edge stays empty after a lost graphics context, and the line with it.
+    made.texture = patches.edge()
+    return made
 
 
 class Drawn(Widget):

@@ -44,6 +44,12 @@ def _mirrored(half: int, radius: int, line: float) -> Texture:
     return from_pixels(2 * half, 2 * half, b"".join([*rows, *reversed(rows)]))
 
 
+@lru_cache(maxsize=1)
+def edge() -> Texture:
+    """Give the profile of a smooth line of Kivy across its width: soft at both sides."""
+    return from_pixels(4, 1, b"\xff\xff\xff\x07" + b"\xff\xff\xff\xff" * 2 + b"\xff\xff\xff\x07")
+
+
 @lru_cache(maxsize=64)
 def across(thick: float) -> Texture:
     """Give the profile of a track across its width: `thick` pixels and one more on each side to fade."""

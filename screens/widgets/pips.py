@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from kivy.graphics import SmoothEllipse, SmoothLine
 from kivy.metrics import dp, sp
 from kivy.properties import NumericProperty, StringProperty
 
 from screens import theme
-from screens.widgets.drawn import Drawn, brush, card
+from screens.widgets.drawn import Drawn, brush, card, dot
 from screens.widgets.text import Fitted
 from screens.words import say
 
@@ -130,11 +129,12 @@ class Pips(Drawn):
             return
         size, line = self._diameter, dp(3.5)
         for number, (x, y) in enumerate(self._spots):
+            middle = x + size / 2.0, y + size / 2.0
             if number < self.done:
                 brush("act")
-                SmoothEllipse(pos=(x, y), size=(size, size))
+                dot(*middle, size)
             else:
                 brush("panel")
-                SmoothEllipse(pos=(x, y), size=(size, size))
+                dot(*middle, size)
                 brush("act" if number == self.done else "todo")
-                SmoothLine(circle=(x + size / 2.0, y + size / 2.0, (size - line) / 2.0), width=line / 2.0)
+                dot(*middle, size, line)

@@ -80,7 +80,8 @@ def cpu(children: Children, full: bool) -> Iterator[Row]:
         spent = figures["cpu_s"]
         yield Row(f"the app with {count} soaks, against 8 labels at 1 Hz: processor time of a second",
                   round(spent / labels, 2), 1.5 if count == "50" else None,
-                  f"{1000 * spent / seconds_s:.1f} ms, of which {figures['look_ms']:.1f} ms are not drawing",
+                  f"{1000 * spent / seconds_s:.1f} ms, {figures['look_ms']:.1f} of them the look; planning, on another "
+                  f"thread and not counted, {figures['plan_ms']:.1f} ms",
                   f"{1000 * labels / seconds_s:.1f} ms")  # fmt: skip
 
 
