@@ -113,6 +113,8 @@ def test_a_failing_strip_is_always_taken() -> None:
     bench.take_to("B2", "disinfectant-soak")
     bench.strip("B2")
     bench.checked_refusal("doubled", "strip-test", "H4", scope="B2", result="pass", strip_lot="S")
+    bench.wait(0.5)
+    bench.strip("B2")  # half a second later it is no double tap
     bench.strip("B2", result="fail")  # another finger's pass came first
     bench.must("close-bath", "H4", reason="weak")
     bench.strip("L8", result="fail")  # no cycle, a closed bath: still true

@@ -94,10 +94,16 @@ def test_the_window_of_the_claims_strips_holds_where_the_bottle_names_none() -> 
     turned = {"strip_read_s_from": 90, "strip_read_s_to": 75}
     bench.checked_refusal("window-order", "confirm-claim", "opa-055-20c", **row, **turned)
     bench.checked_refusal("window-order", "confirm-claim", "opa-055-20c", **{**row, "temp_c": 30}, temp_c_most=25)
-    bench.must("confirm-claim", "opa-055-20c", **row, strip_read_s_from=75, strip_read_s_to=90)
+    bench.must("confirm-claim", "opa-055-20c", **row, strip_read_s_from=75, strip_read_s_to=90, strip_dip_s=2)
     bench.pour("H5", "opa-055-20c")
     bench.take_to("B2", "disinfectant-soak", "H5")
     strip = {"scope": "B2", "result": "pass", "strip_lot": "S"}
+    dipped = bench.must("dip-strip", "H5", scope="B2", strip_lot="S").data
+    assert (dipped["dip"]["min_s"], dipped["dip"]["max_s"], dipped["dip_s"]) == (75, 90, 2)
+    bench.bottle("S8", dip_s=1, read_s_from=60)  # what the bottle says holds, and a window wholly
+    bench.wait(1)
+    dipped = bench.must("dip-strip", "H5", scope="B2", strip_lot="S8").data
+    assert (dipped["dip"]["min_s"], dipped["dip"]["max_s"], dipped["dip_s"]) == (60, None, 1)
     bench.checked_refusal("needs-read-time", "strip-test", "H5", **strip)
     assert bench.must("strip-test", "H5", **strip, read_after_s=91).data["result"] == "void"
     bench.wait(1)

@@ -116,6 +116,19 @@ def test_a_scope_that_waits_for_a_lead_calls() -> None:
     bench.must("lift", "B2")
     kinds = {(p.kind, p.level) for p in due(bench.unit, bench.now)}
     assert kinds == {("start", Level.READY), ("lead", Level.READY)}
+    bench.wait(100)
+    assert {(p.kind, p.level, p.over_s) for p in due(bench.unit, bench.now)} == {
+        ("start", Level.READY, 100), ("lead", Level.READY, 100),
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(("soon_s", "at_s"), [(300, 300), (301, 600), (200, 400)])
+def test_a_minimum_shorter_than_twice_the_time_for_soon_is_not_called_ahead(soon_s: int, at_s: int) -> None:
+    bench = Bench()
+    bench.must("set-unit", "unit", soon_s=soon_s)
+    bench.take_to("B2", "drying-air")
+    bench.must("start", "B2")  # 10 min at least
+    assert next_in_s(bench.unit, bench.now) == at_s
 
 
 def brute_force(unit: Unit, since: Stamp, length_ms: int) -> dict[tuple[str, str], list[int]]:
@@ -196,3 +209,31 @@ def test_the_next_change_is_neither_missed_nor_early(step: str, changes: list[st
         new = {p.key for p in due(bench.unit, bench.now)} - before
         met += [key[-1] for key in new]
     assert met == changes
+
+
+def test_a_change_within_the_next_second_is_not_missed() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.wait(720 - 0.25)
+    assert next_in_s(bench.unit, bench.now) == pytest.approx(0.25)
+
+
+@pytest.mark.parametrize(("length_ms", "calls"), [(719_999, 0), (720_000, 1), (779_999, 1), (780_000, 2)])
+def test_a_stretch_holds_the_calls_up_to_its_end_and_that_moment_too(length_ms: int, calls: int) -> None:
+    bench = Bench()
+    bench.soaking("B2")  # ready at 12:00, then each minute
+    found = calls_between(bench.unit, bench.now, after(bench.now, length_ms))
+    assert sum(call.times for call in found if call.prompt.level is Level.READY) == calls
+
+
+def test_of_calls_at_one_moment_the_most_urgent_comes_first() -> None:
+    bench = Bench()
+    for tag in ("B2", "G4"):
+        bench.take_to(tag, "disinfectant-soak")
+        bench.strip(tag)
+    for tag, wait in (("G4", 0), ("B2", 600.001)):
+        bench.wait(wait)
+        bench.must("start", tag, **bench.start_values(tag))
+    now = bench.now  # G4 is late from 22:00.001 on, just when B2 is ready
+    found = [c for c in calls_between(bench.unit, now, after(now, 720_000)) if c.after_s == pytest.approx(720)]
+    assert [(c.prompt.scope, c.prompt.level) for c in found] == [("G4", Level.LATE), ("B2", Level.READY)]

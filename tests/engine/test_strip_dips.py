@@ -73,6 +73,23 @@ def test_the_reading_is_called_for_when_it_may_be_made_and_never_before() -> Non
     assert called(bench) == []
 
 
+def test_without_a_window_it_may_be_read_at_once_and_with_a_short_one_soon() -> None:
+    bench = Bench()
+    bench.take_to("B2", "disinfectant-soak")
+    bench.bottle("S8")
+    bench.must("dip-strip", "H4", scope="B2", strip_lot="S8")
+    assert called(bench) == [("strip", Level.READY)]
+    dip = bench.cycle("B2").dip
+    read = bench.must("strip-test", "H4", scope="B2", strip_lot="S8", result="pass")
+    assert dip is not None and (read.data["result"], read.data["dipped"]) == ("pass", dip.seq)
+    bench.bottle("S9", read_s_from=5)
+    bench.wait(1)
+    bench.must("dip-strip", "H4", **DIP)
+    assert called(bench) == [("strip", Level.SOON)]
+    bench.wait(5)
+    assert called(bench) == [("strip", Level.READY)]
+
+
 def test_the_calls_ahead_are_known_when_the_strip_is_dipped() -> None:
     bench = dipped()
     now = bench.now
@@ -148,6 +165,18 @@ def test_a_dip_is_refused_where_its_strip_could_cover_nothing() -> None:
     bench.checked_refusal("strip-not-now", "dip-strip", "H4", **in_soak)  # it lies in its soak: too late for a strip
     bench.take_to("G4", "detergent-soak")  # the next soak is not in disinfectant
     bench.checked_refusal("strip-not-now", "dip-strip", "H4", scope="G4", strip_lot="S8")
+
+
+def test_a_dip_names_the_lot_of_its_bottle_or_as_it_was_typed() -> None:
+    bench = Bench()
+    bench.take_to("B2", "disinfectant-soak")
+    bench.bottle("S9", lot="L-7")
+    event = bench.must("dip-strip", "H4", **DIP)
+    assert (event.data["strip_lot"], event.refs["strips"]) == ("L-7", bench.unit.strips["S9"].uid)
+    bench.must("set-unit", "unit", strip_register=False)
+    bench.wait(1)
+    event = bench.must("dip-strip", "H4", scope="B2", strip_lot="X1")
+    assert event.data["strip_lot"] == "X1" and "strips" not in event.refs and "dip_s" not in event.data
 
 
 def test_a_dip_in_a_bath_that_failed_is_refused() -> None:

@@ -49,6 +49,23 @@ def test_a_new_lot_needs_three_right_strips_of_each_kind() -> None:
     assert [bench.unit.strips[s].controlled for s in ("S10", "S11", "S12")] == [True, False, False]
 
 
+def test_a_scan_that_is_unread_or_says_otherwise_registers_nothing() -> None:
+    # AI 01 GTIN, 17 expiry, 10 lot: GS1 General Specifications; the GTIN is invented, its check digit right or wrong.
+    bench = Bench()
+    given = {"type": "OPA 0.3 %", "opened": TODAY}
+    bench.checked_refusal("label-unread", "register-strips", "S9", **given, scan="(01)09506000134351(17)280630(10)L7")
+    scan = "(01)09506000134352(17)280630(10)L7"
+    bench.checked_refusal("label-contradicts", "register-strips", "S9", **given, scan=scan, lot="L8")
+    bench.must("register-strips", "S9", **given, scan=scan)
+    assert (bench.unit.strips["S9"].lot, bench.unit.strips["S9"].expires) == ("L7", "2028-06-30")
+
+
+def test_a_lot_that_was_never_controlled_leaves_nothing_in_doubt() -> None:
+    bench = ready(controlled=False, lot="L-7")
+    event = bench.must("strip-control", "S9", positive=3, negative=2, wrong=1)
+    assert event.data["result"] == "fail" and "notices" not in event.data
+
+
 def test_one_wrong_strip_discards_the_bottle_and_takes_the_control_back() -> None:
     bench = ready(lot="L-7")
     bench.bottle("S10", controlled=False, lot="L-7")
@@ -119,6 +136,12 @@ def test_a_failing_strip_counts_whatever_its_bottle_or_its_time() -> None:
 
 def test_a_window_of_one_end_or_turned_round() -> None:
     bench = ready(read_s_to=90)
+    bench.checked_refusal("needs-read-time", "strip-test", "H4", **STRIP, strip_lot="S9")
+    bench.bottle("S8", read_s_from=60)
+    bench.checked_refusal("needs-read-time", "strip-test", "H4", **STRIP, strip_lot="S8")
+    event = bench.must("strip-test", "H4", **STRIP, strip_lot="S8", read_after_s=59)
+    assert event.data["result"] == "void" and "60 s and later" in event.data["notices"][0]
+    bench.wait(1)
     event = bench.must("strip-test", "H4", **STRIP, strip_lot="S9", read_after_s=91)
     assert event.data["result"] == "void" and "0 to 90 s" in event.data["notices"][0]
     bench.wait(1)
