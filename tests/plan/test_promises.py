@@ -4,6 +4,7 @@ import json
 import os
 import subprocess
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -13,18 +14,33 @@ from hypothesis import strategies as st
 
 from protocols.plan import Infeasible, Lag, Plan, Problem, Task, read_problem, solve, write_result
 from tests.plan.benches import generate
+from tests.plan.reference import reference
 from tests.plan.small import broken_rules, small
 
 ROOT = Path(__file__).parent.parent.parent
 
 
-@given(st.integers(0, 10**9), st.sampled_from((1, 500, 5_000)))
-@settings(max_examples=60, deadline=None, derandomize=True)
-def test_no_rule_is_ever_broken(seed: int, nodes: int) -> None:
-    problem = small(seed)
-    result = solve(read_problem(problem), nodes)
-    if isinstance(result, Plan):
-        assert broken_rules(problem, write_result(result)) == []
+def test_no_rule_is_ever_broken() -> None:
+    # CP-SAT says whether there is a plan at all: where there is one, no answer may say that there is none
+    found: Counter[str] = Counter()
+
+    @given(st.integers(0, 10**9), st.sampled_from((1, 500, 5_000)))
+    @settings(max_examples=60, deadline=None, derandomize=True)
+    def each(seed: int, nodes: int) -> None:
+        problem = small(seed)
+        result = solve(read_problem(problem), nodes)
+        if isinstance(result, Plan):
+            assert broken_rules(problem, write_result(result)) == []
+            found["plan"] += 1
+        elif result.proven:
+            assert reference(problem, 10).status == "INFEASIBLE"
+            found["none"] += 1
+        else:
+            found["unknown"] += 1
+
+    each()
+    # about a third of these problems have no plan; few may stay unknown, and only for want of nodes
+    assert found["plan"] >= 30 and found["none"] >= 8 and found["unknown"] <= 10, found
 
 
 @given(st.integers(0, 10**6), st.integers(1, 8))
@@ -32,8 +48,8 @@ def test_no_rule_is_ever_broken(seed: int, nodes: int) -> None:
 def test_benches_keep_every_rule_at_a_small_budget(seed: int, scopes: int) -> None:
     problem = generate(seed, scopes=scopes)
     result = solve(read_problem(problem), 2_000)
-    if isinstance(result, Plan):
-        assert broken_rules(problem, write_result(result)) == []
+    assert isinstance(result, Plan)
+    assert broken_rules(problem, write_result(result)) == []
 
 
 def without_hard(problem: dict[str, Any]) -> dict[str, Any]:
