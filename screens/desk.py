@@ -24,7 +24,7 @@ from protocols.unconfirmed import UNCONFIRMED
 from protocols.unit import Person
 from screens.history import History
 from screens.lock import Lock
-from screens.offer import Offer, offer_for
+from screens.offer import Offer, bath_refused, offer_for
 from screens.words import refused, say
 
 
@@ -79,6 +79,10 @@ class Desk:
     def offer(self, lane: Lane, picked: Mapping[str, str] | None = None) -> Offer:
         """Promise what the page of one scope offers now."""
         return offer_for(self.door.unit, self.door.shelf, self.now(), lane, picked)
+
+    def bath_refused(self, lane: Lane, label: str) -> str:
+        """Promise why the scope may not lie in the bath of that label at its step, in words; "" when it may."""
+        return bath_refused(self.door.unit, self.door.shelf, self.now(), lane, label)
 
     def clock_face(self, stamp: Stamp | None = None) -> str:
         """Promise the time of day in the unit's zone, like 10:42."""

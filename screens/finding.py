@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from protocols.case_reference import fits
 from protocols.labels import SEPARATOR, LabelFault
 from screens.desk import Told
 from screens.words import say
@@ -17,7 +18,8 @@ def find(shell: Shell, text: str) -> None:
     """Go to what a text names.
 
     A badge is its person; a tag, or the serial number on a scope's label, is the scope: its steps while it is in a
-    cycle, else its receipt; a case reference is the scope under way for it; a bath is the Watch, strips are their list.
+    cycle, else its receipt; a case reference is the scope under way for it, else, where the unit has a form for it, its
+    cycles in the Ledger; a bath is the Watch, bottles of strips and containers are their lists.
     """
     desk, unit = shell.desk, shell.desk.unit
     holder = desk.by_badge(text)
@@ -38,6 +40,10 @@ def find(shell: Shell, text: str) -> None:
         shell.go("watch")
     elif _known(text, unit.strips):
         shell.go("setup-strips")
+    elif _known(text, unit.containers):
+        shell.go("setup-containers")
+    elif unit.settings.case_pattern and fits(unit.settings.case_pattern, text):
+        shell.go("ledger", case=text)
     else:
         shown = text.replace(SEPARATOR, " ")
         shell.tell(Told(False, say("find.unknown", text=shown), say("find.unknown.remedy"), "unknown-tag"))

@@ -72,9 +72,9 @@ class LedgerPage(Page):
     # --- what is shown
 
     def entered(self, **what: Any) -> None:
-        """Read anew where something was recorded since, or where a tag is asked for."""
-        if "tag" in what:
-            self.search(Query(tag=what["tag"]))
+        """Read anew where something was recorded since, or where a tag or a case is asked for."""
+        if "tag" in what or "case" in what:
+            self.search(Query(tag=what.get("tag", ""), case=what.get("case", "")))
         elif self._through != self.desk.door.journal.head[0]:
             self.search(self.query)
 

@@ -5,6 +5,6 @@ that fits within one tap, with values the unit gave last time, and the door stil
 """
 
 from screens.offer.model import Choice, Offer, Pick, Typed
-from screens.offer.now import offer_for, wrongs_for
+from screens.offer.now import bath_refused, offer_for, wrongs_for
 
-__all__ = ["Choice", "Offer", "Pick", "Typed", "offer_for", "wrongs_for"]
+__all__ = ["Choice", "Offer", "Pick", "Typed", "bath_refused", "offer_for", "wrongs_for"]

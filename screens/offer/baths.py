@@ -21,7 +21,7 @@ def bath_picks(scene: Scene, kind: str) -> tuple[list[Bath], tuple[Pick, ...], B
     """Promise the usable baths of a kind, every bath of it as a pick with its reason, and the one chosen."""
     unit, lane = scene.unit, scene.lane
     all_of_kind = [b for b in unit.baths.values() if b.kind == kind and not b.closed]
-    why = {b.label: _why_not(scene, b) for b in all_of_kind}
+    why = {b.label: why_not(scene, b) for b in all_of_kind}
     usable = [b for b in all_of_kind if not why[b.label]]
     lying = [c.soak.label for c in unit.cycles.values() if c.soak]
     wanted = scene.picked.get("bath", "")
@@ -36,7 +36,8 @@ def bath_picks(scene: Scene, kind: str) -> tuple[list[Bath], tuple[Pick, ...], B
     return usable, picks, chosen
 
 
-def _why_not(scene: Scene, bath: Bath) -> str:
+def why_not(scene: Scene, bath: Bath) -> str:
+    """Promise why the scope may not lie in this bath at its step now, with what to do; "" when it may."""
     lane = scene.lane
     wrong = rules.unusable(bath, scene.unit, scene.now) or rules.unsuitable(
         bath, scene.unit, lane.cycle, lane.step, lane.protocol, scene.shelf.claims

@@ -11,7 +11,7 @@ from protocols.model import Move
 from protocols.shelf import Shelf
 from protocols.states import State
 from protocols.unit import Unit
-from screens.offer import hands, offered, soaks
+from screens.offer import baths, hands, offered, soaks
 from screens.offer.model import Choice, Offer, Scene, Typed
 from screens.words import say
 
@@ -35,6 +35,11 @@ _MAKERS: dict[State, Callable[[Scene], Offer]] = {
 def offer_for(unit: Unit, shelf: Shelf, now: Stamp, lane: Lane, picked: Mapping[str, str] | None = None) -> Offer:
     """Promise what a page offers for one scope: its step, and each command that fits as one tap."""
     return _MAKERS[lane.state](Scene(unit, shelf, now, lane, picked or {}))
+
+
+def bath_refused(unit: Unit, shelf: Shelf, now: Stamp, lane: Lane, label: str) -> str:
+    """Promise why the scope may not lie in the bath of that label at its step, in words; "" when it may."""
+    return baths.why_not(Scene(unit, shelf, now, lane), unit.baths[label])
 
 
 # Preset reasons: one tap instead of typing with wet gloves. Another may be typed.

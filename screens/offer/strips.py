@@ -82,7 +82,16 @@ def _stays(bath: Bath, bottle: Strips | None) -> list[str]:
 
 
 def _bottle(scene: Scene, bath: Bath) -> str:
-    """Promise the label of the bottle that was used last, or of another that fits the bath; "" for none."""
+    """Promise the label of the bottle whose strip waits, else was scanned, else used last, else fits; "" for none.
+
+    A scanned bottle need not fit the bath: the door says why a strip of it covers nothing.
+    """
+    picked = scene.unit.strips.get(scene.picked.get("strips", ""))
+    dip, left_s = scene.lane.cycle.dip, scene.lane.strip_left_s
+    if dip is not None and dip.bath == bath.uid and (left_s is None or left_s >= 0):
+        return dip.strips  # a scan takes no strip that waits away
+    if picked is not None and not picked.closed:
+        return picked.label
     last = str(scene.unit.last_given.get("strip_lot", ""))
     fits = [
         b for b in scene.unit.strips.values()

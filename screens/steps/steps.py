@@ -12,6 +12,7 @@ from protocols.clock import Stamp, longest_s
 from protocols.lane import Lane
 from protocols.prompts import Level
 from protocols.receipt import UNDO_S
+from protocols.states import State
 from screens.desk import Told
 from screens.offer import Choice, Offer, Typed
 from screens.page import Page
@@ -77,11 +78,24 @@ class Steps(Page):
         self.leaves.to_top()
 
     def scanned(self, text: str) -> bool:
-        """A bath's label picks that bath where the step needs one; everything else is not for this page."""
-        bath = next((b for b in self.desk.unit.baths if b.casefold() == text.casefold()), None)
-        if bath is None or self._lane is None or not self._lane.step.bath:
+        """Where the step begins in a bath, the label of one picks it, or is told why not; a bottle's, its strips.
+
+        Everything else is not for this page.
+        """
+        lane, unit = self._lane, self.desk.unit
+        if lane is None or not lane.step.bath or lane.state not in (State.LOOK, State.OUT):
             return False
-        self._pick("bath", bath)
+        bath = next((known for known in unit.baths if known.casefold() == text.casefold()), "")
+        bottle = next((b.label for b in unit.strips.values() if b.label.casefold() == text.casefold()), "")
+        why_not = self.desk.bath_refused(lane, bath) if bath else ""
+        if why_not:
+            self.shell.tell(Told(False, why_not))
+        elif bath:
+            self._picked["bath"] = bath
+        elif bottle and lane.step.bath == "disinfectant" and not unit.strips[bottle].closed:
+            self._picked["strips"] = bottle
+        else:
+            return False
         return True
 
     @property
