@@ -158,7 +158,8 @@ def _undo(unit: Unit, event: Event, stamp: Stamp) -> Unit:
         raise Defect(f"event {event.id} undoes nothing")
     cycle = undo.cycle
     if cycle is not None:
-        cycle = cycle._replace(last_seq=event.seq, last_do="undo", last_at=stamp)
+        dip = fold_stock.standing(unit, cycle.dip)
+        cycle = cycle._replace(last_seq=event.seq, last_do="undo", last_at=stamp, dip=dip)
     this = unit.cycles[event.subject].id
     unit = unit._replace(cycles=with_item(unit.cycles, event.subject, cycle))
     return fold_stock.unuse_bath(unit, undo.bath, this) if undo.bath is not None else unit

@@ -99,6 +99,14 @@ def dip_strip(unit: Unit, event: Event, stamp: Stamp) -> Unit:
     return _with_dip(unit, event.data["scope"], dip)
 
 
+def standing(unit: Unit, dip: Dip | None) -> Dip | None:
+    """Promise a dip that an undo brings back, or None where its bath was topped up or went out of use meanwhile."""
+    bath = unit.baths.get(dip.label) if dip is not None else None
+    if dip is None or bath is None or bath.uid != dip.bath or bath.topped > dip.seq:
+        return None
+    return None if bath.closed or bath.failed or bath.withdrawn else dip
+
+
 def _with_dip(unit: Unit, scope: str, dip: Dip | None) -> Unit:
     cycle = unit.cycles[scope]._replace(dip=dip)
     return unit._replace(cycles=with_item(unit.cycles, scope, cycle))

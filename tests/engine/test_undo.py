@@ -198,6 +198,31 @@ def test_undo_opens_no_closed_bath_and_touches_no_new_one() -> None:
     assert bench.bath("H4") == fresh
 
 
+@pytest.mark.parametrize("meanwhile", ["nothing", "topped up", "failed", "closed", "withdrawn", "poured anew"])
+def test_an_undo_brings_back_a_dip_only_where_its_strip_can_still_cover_a_soak(meanwhile: str) -> None:
+    bench = Bench()
+    bench.take_to("B2", "disinfectant-soak")
+    bench.pour("H5", "opa-055-20c")
+    bench.wait(1)
+    bench.strip("B2", "H5")
+    bench.must("dip-strip", "H4", scope="B2", strip_lot="S")
+    dip = bench.cycle("B2").dip
+    bench.must("start", "B2", **bench.start_values("B2", "H5"))
+    bath = bench.bath("H4")
+    if meanwhile == "topped up":
+        bench.must("top-up", "H4", lot=bath.lot, expires=bath.expires, opened=bath.opened)
+    elif meanwhile == "failed":
+        bench.strip("G4", result="fail")
+    elif meanwhile != "nothing":
+        bench.must("close-bath", "H4", "tim" if meanwhile == "withdrawn" else "ann", reason="spilt")
+        if meanwhile == "poured anew":
+            bench.pour("H4", "opa-055-20c")
+    bench.wait(2)
+    bench.must("undo", "B2")
+    assert dip is not None and bench.cycle("B2").dip == (dip if meanwhile == "nothing" else None)
+    assert bench.replayed() == bench.unit
+
+
 def test_an_undone_receipt_leaves_the_scope_as_it_was() -> None:
     bench = Bench()
     bench.whole_cycle("B2")
