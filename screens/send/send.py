@@ -79,7 +79,7 @@ class SendPage(Page):
         """Show everything as of now."""
         sending, state = self.sending, self.sending.state
         sending.look()
-        to = sending.place.to
+        to = sending.way.place.to
         self._head.set_words(say("send.title"), say("send.busy", week=state.week) if state.week else "")
         self._show_place()
         self._change.set_words(say("send.change") if to else say("send.choose"))
@@ -90,7 +90,7 @@ class SendPage(Page):
         weeks = self._weeks() if to else []
         calm = server and not (state.asks or state.trouble)
         after = [self._change, *([self._certificate, self._sign_in] if calm else []), self._others]
-        self._others.set_words(say("others.choose"), self.sending.seen_from or say("others.choose.same"))
+        self._others.set_words(say("others.choose"), self.sending.way.seen_from or say("others.choose.same"))
         self._leaves.show([*blocks, *weeks, *after])
         count = len(state.waiting)
         under = say("send.waits", count=count, of=len(self.desk.door.journal.segments())) if count != 1 else ""
@@ -98,7 +98,7 @@ class SendPage(Page):
         self.now.disabled = not to or sending.busy
 
     def _show_place(self) -> None:
-        state, place = self.sending.state, self.sending.place
+        state, place = self.sending.state, self.sending.way.place
         if not place.to:
             self._place.tell("", "", say("send.no_place"), "", [say("send.no_place.detail")])
             return

@@ -1,28 +1,27 @@
 """The app's own rounds of sending: by themselves when the destination is there, or at once when somebody asks.
 
 A week is made and carried on a thread of its own, and its receipt is kept on the screen's thread, where the record is
-owned; so no tap and no prompt waits for a stick or a network. Names and passwords live in this object and nowhere else.
+owned; so no tap and no prompt waits for a stick or a network. Where to is `screens.send.way`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import Any
 
-from data.destinations import Credentials, Destination, destination
+from data.destinations import Credentials, destination
 from data.destinations.errors import CredentialsRefused, DeliveryError, DestinationAway, WeekDiffers
 from data.disk import Disk
 from data.door import Door
-from data.others import Other, Unread, others
 from data.receipts import Receipt, Receipts
-from data.send import Delivered, deliver, keep, prepare, signer_of, waiting
-from data.send_place import Place, keep_others_from, keep_place, others_from, place_of
+from data.send import Delivered, deliver, keep, prepare, waiting
+from data.send_place import Place
 from data.send_progress import Progress
 from data.signing import Signer
 from protocols.clock import Stamp, longest_s, wall_text
-from protocols.errors import BasinbellError, ClockError, Defect
+from protocols.errors import BasinbellError, ClockError
 from screens.background import Background, Post
 from screens.send.state import State
+from screens.send.way import Make, Way
 
 # How often an absent destination is looked for, and for how long at most one that failed is left alone. Own figures.
 LOOK_S, PAUSE_S_MAX = 20.0, 1800.0
@@ -33,25 +32,17 @@ OPEN_AGAIN_S = 3600.0
 class Sending:
     """Sends the weeks of one record. `now` is the unit's clock; `make` gives the destination of an address."""
 
-    def __init__(
-        self, disk: Disk, door: Door, post: Post,
-        make: Callable[[str, Credentials, str], Destination] = destination,
-    ) -> None:  # fmt: skip
-        self._disk, self._door, self._make = disk, door, make
+    def __init__(self, disk: Disk, door: Door, post: Post, make: Make = destination) -> None:
+        self._disk, self._door = disk, door
+        self.way = Way(disk, make)
         self.background = Background("send", post)
         self._post = post
-        self.place: Place = place_of(disk)
-        # The folder in which other handhelds are looked for; "" for where weeks go.
-        self.seen_from = others_from(disk)
-        self._credentials = Credentials()
-        self._signer: Signer | None = None
         self.state = State()
         self._looked: Stamp | None = None
         self._pause_s = 0.0
         self._opened: Stamp | None = None
         self._round: list[str] = []
         self._asked = False
-        self._label_of: tuple[Place, str] = (Place(), "")
         # What waits and what has arrived, as of a line of the record, a place and the receipts kept until then.
         self._kept = 0
         self._seen_at: tuple[int, Place, int] | None = None
@@ -63,22 +54,17 @@ class Sending:
 
     def go_to(self, place: Place, credentials: Credentials | None = None) -> None:
         """Send there from now on; raises CommandFault for an address that can be none, or DiskError."""
-        self._make(place.to, Credentials(), place.certificates).close()
-        keep_place(self._disk, place)
-        changed = place.to != self.place.to
-        self.place = place
-        if credentials is not None or changed:
-            self._credentials = credentials or Credentials()
+        self.way.lead_to(place, credentials)
         self.state, self.seen = State(), False
         self._looked, self._opened, self._pause_s = None, None, 0.0
 
     def trust(self, certificates: str) -> None:
         """Trust only this file of certificates for the server, the system's for ""; raises as `go_to`."""
-        self.go_to(Place(self.place.to, certificates), self._credentials)
+        self.go_to(Place(self.way.place.to, certificates), self.way.credentials)
 
     def sign_in(self, credentials: Credentials) -> None:
         """Use this name and password until the app ends or the destination changes."""
-        self._credentials = credentials
+        self.way.credentials = credentials
         self.state.asks, self.state.trouble = False, ""
         self._looked, self._pause_s = None, 0.0
 
@@ -89,7 +75,7 @@ class Sending:
 
     def send_now(self) -> bool:
         """Start a round with every week that waits, those that failed included; False where one is under way."""
-        if self.busy or not self.place.to:
+        if self.busy or not self.way.place.to:
             return False
         self.state.failed.clear()
         self.state.trouble = ""
@@ -99,7 +85,7 @@ class Sending:
 
     def beat(self, now: Stamp) -> None:
         """Look for the destination from time to time while something waits, and send when it is there."""
-        if self.busy or not self.place.to or self.state.asks:
+        if self.busy or not self.way.place.to or self.state.asks:
             return
         if self._looked is not None and longest_s(self._looked, now) < max(LOOK_S, self._pause_s):
             return
@@ -115,7 +101,7 @@ class Sending:
 
     def _waiting(self) -> list[str]:
         try:
-            weeks = waiting(self._disk, self._door.journal, self._label())
+            weeks = waiting(self._disk, self._door.journal, self.way.label())
         except BasinbellError as error:
             self.state.trouble = str(error)
             return []
@@ -124,28 +110,20 @@ class Sending:
 
     def look(self) -> None:
         """Bring what waits and what has arrived up to date, for the page; costs nothing where nothing has changed."""
-        now = (self._door.journal.head[0], self.place, self._kept)
-        if now != self._seen_at and self.place.to and not self.busy:
+        now = (self._door.journal.head[0], self.way.place, self._kept)
+        if now != self._seen_at and self.way.place.to and not self.busy:
             self._seen_at = now
             self._waiting()
             self._receipts = self._read_receipts()
 
-    def _label(self) -> str:
-        # Making a destination reads all trusted certificates: once a place is enough for its name.
-        if self._label_of[0] != self.place:
-            made = self._make(self.place.to, Credentials(), self.place.certificates)
-            self._label_of = (self.place, made.label)
-            made.close()
-        return self._label_of[1]
-
     def receipts(self) -> list[tuple[str, Receipt]]:
         """Promise the receipt of every week at the present destination, newest first, as far as they can be read."""
-        return self._receipts if self.place.to else []
+        return self._receipts if self.way.place.to else []
 
     def _read_receipts(self) -> list[tuple[str, Receipt]]:
         found: list[tuple[str, Receipt]] = []
         try:
-            kept, label = Receipts(self._disk), self._label()
+            kept, label = Receipts(self._disk), self.way.label()
         except BasinbellError:
             return found  # such as certificates that have gone: said as the place's trouble
         for week in reversed(self._door.journal.segments()):
@@ -157,52 +135,13 @@ class Sending:
                 found.append((week, receipt))
         return found
 
-    def others(self, known: list[Other | Unread]) -> Callable[[], list[Other | Unread]] | None:
-        """Promise a look at the unit's other handhelds, for a thread of its own; None where there is no place for it.
-
-        What is `known` already is not read again.
-        """
-        folder = self.seen_from
-        place = Place(folder) if folder else self.place
-        if not place.to or (self.state.asks and not folder):
-            return None
-        credentials = Credentials() if folder else self._credentials
-        try:
-            self._signer = self._signer or signer_of(self._disk)
-        except BasinbellError:
-            return None
-        own = self._signer.public
-
-        def look() -> list[Other | Unread]:
-            there = self._make(place.to, credentials, place.certificates)
-            try:
-                return others(there, own, known)
-            finally:
-                there.close()
-
-        return look
-
-    def destination(self) -> Destination:
-        """Promise the place that weeks go to, with the name and password given; whoever asks closes it."""
-        return self._make(self.place.to, self._credentials, self.place.certificates)
-
-    def own_signer(self) -> Signer:
-        """Promise the handheld's signer. Raises as `signer_of`."""
-        self._signer = self._signer or signer_of(self._disk)
-        return self._signer
-
-    def see_others_from(self, folder: str) -> None:
-        """Look for other handhelds in that folder from now on, "" for where weeks go. Raises DiskError."""
-        keep_others_from(self._disk, folder)
-        self.seen_from = folder
-
     # --- one round: a week after the other
 
     def _start(self, weeks: list[str], asked: bool) -> bool:
         if not weeks:
             return False
         try:
-            self._signer = self._signer or signer_of(self._disk)
+            self.way.signer()
         except BasinbellError as error:
             self.state.trouble = str(error)
             return True
@@ -215,15 +154,13 @@ class Sending:
             self.state.week, self.state.progress = "", None
             self._waiting()
             return
-        week, signer = self._round[0], self._signer
+        week, signer = self._round[0], self.way.signer()
         self.state.week, self.state.progress = week, None
-        if signer is None:
-            raise Defect("a round of sending has no signer")
         self.background.run(lambda: self._carried(week, signer), lambda answer: self._came(week, answer))
 
     def _carried(self, week: str, signer: Signer) -> Delivered:
         """On the thread: is the destination there, then make the week, and carry it."""
-        place = self.destination()
+        place = self.way.destination()
         try:
             # Before a week is made, which costs seconds: an absent stick or server ends it here.
             place.read("basinbell-is-it-there", 1)
@@ -246,7 +183,7 @@ class Sending:
         if isinstance(answer, Delivered):
             self._kept += 1
             try:
-                keep(self._disk, answer, self._label(), self._wall())
+                keep(self._disk, answer, self.way.label(), self._wall())
             except BasinbellError as error:
                 answer = error
         if not isinstance(answer, BasinbellError):

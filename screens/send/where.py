@@ -107,14 +107,14 @@ class Where:
 
     def _see(self, folder: str) -> None:
         try:
-            self._sending.see_others_from(folder)
+            self._sending.way.see_others_from(folder)
         except BasinbellError as error:
             self._shell.tell(Told(False, say("send.not_kept", why=error), rule="send-place"))
         self._done()
 
     def sign_in(self) -> None:
         """Ask for name and password; they go to the sending's memory and nowhere else."""
-        self._type(say("send.user", server=self._sending.place.to.removeprefix("https://")), self._named)
+        self._type(say("send.user", server=self._sending.way.place.to.removeprefix("https://")), self._named)
 
     def _named(self, user: str) -> None:
         def typed(password: str) -> None:

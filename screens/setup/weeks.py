@@ -75,7 +75,7 @@ class WeeksPage(Page):
         oldest = self._oldest()
         self._purge.disabled = not oldest or bool(self._reading)
         if self._reading:
-            self._purge.set_words(say("weeks.reading", week=self._reading), _short(self._sending.place.to))
+            self._purge.set_words(say("weeks.reading", week=self._reading), _short(self._sending.way.place.to))
         else:
             self._purge.set_words(say("weeks.purge", week=oldest) if oldest else say("weeks.none"), "")
 
@@ -112,7 +112,7 @@ class WeeksPage(Page):
         )
 
     def _ask(self) -> None:
-        week, place = self._oldest(), self._sending.place.to
+        week, place = self._oldest(), self._sending.way.place.to
         if not week:
             return
         if not place:
@@ -126,10 +126,10 @@ class WeeksPage(Page):
         if sending.busy:
             self.shell.tell(Told(False, say("weeks.busy"), say("weeks.busy.remedy"), "busy"))
             return
-        public, purged = sending.own_signer().public, door.unit.purged
+        public, purged = sending.way.signer().public, door.unit.purged
 
         def read() -> Looked:
-            place = sending.destination()
+            place = sending.way.destination()
             try:
                 return look(door.journal.disk, purged, week, place, public)
             finally:
@@ -143,7 +143,7 @@ class WeeksPage(Page):
         self._reading = ""
         if isinstance(answer, Looked):
             try:
-                answer = purge(self.desk.door, answer, self._sending.own_signer(), by)
+                answer = purge(self.desk.door, answer, self._sending.way.signer(), by)
             except Defect:
                 raise
             except BasinbellError as error:

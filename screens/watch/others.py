@@ -40,7 +40,7 @@ class OthersPart:
         if self.background.busy or (self._looked is not None and longest_s(self._looked, now) < LOOK_S):
             return
         self._looked = now
-        job = self._sending.others(self._found)
+        job = self._sending.way.others(self._found, self._sending.state.asks)
         if job is not None:
             self.background.run(job, self._came)
 

@@ -171,7 +171,7 @@ def test_where_they_lie_can_be_chosen_and_an_absent_place_keeps_what_was_seen(
         def names(self, path: str) -> list[str]:
             raise DestinationAway("it is not there; plug it in")
 
-    shown.sending._make = lambda to, credentials, certificates: Gone(stick)
+    shown.sending.way.make = lambda to, credentials, certificates: Gone(stick)
     look_again(shown)
     text = " | ".join(shown.all_texts())
     assert "hh1, Bench" in text and "can't be looked at now: it is not there" in text
@@ -182,11 +182,11 @@ def test_where_they_lie_can_be_chosen_and_an_absent_place_keeps_what_was_seen(
     shown.tap("See other handhelds from")
     shown.settle()
     shown.tap("/media/elsewhere")
-    assert others_from(shown.scene.disk) == "/media/elsewhere" == shown.sending.seen_from
+    assert others_from(shown.scene.disk) == "/media/elsewhere" == shown.sending.way.seen_from
     shown.tap("See other handhelds from")
     shown.settle()
     shown.tap("where weeks go")
-    assert shown.sending.seen_from == ""
+    assert shown.sending.way.seen_from == ""
 
 
 def test_without_a_place_there_is_no_such_section(open_screen: Opener) -> None:
