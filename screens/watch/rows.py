@@ -18,6 +18,12 @@ from screens.words import refused, say, shipped
 NEAR_END_D = 1
 # Stages that begin with a scope fresh out of a bath, and the kind of that bath in words.
 _OUT_OF = {"final rinse": "watch.out_of_disinfectant", "rinse": "watch.out_of_detergent"}
+# What ends a bath's life, as `protocols.bath.last_day` names it.
+_ENDS = {
+    "the printed expiry": "bath.end.printed",
+    "the opened container's life": "bath.end.opened",
+    "the reuse life": "bath.end.reuse",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,7 +194,7 @@ def _days(unit: Unit, now: Stamp, bath: Bath) -> tuple[str, float | None, str]:
         begun = min(begun, parse_date(bath.activated))
     gone, whole = (rules.today(bath, now, zone) - begun).days, (last[0] - begun).days
     left = rules.days_left(bath, now, zone)
-    words = say("watch.days", at=gone, of=whole, day=day_words(last[0]), what=last[1])
+    words = say("watch.days", at=gone, of=whole, day=day_words(last[0]), what=say(_ENDS[last[1]]))
     state = "near" if left is not None and left <= NEAR_END_D else "calm"
     return words, min(1.0, max(0.0, gone / whole)) if whole > 0 else 1.0, state
 
