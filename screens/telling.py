@@ -13,6 +13,7 @@ from protocols.clock import Stamp, clock_text, longest_s, time_of_day
 from protocols.lane import Lane
 from protocols.model import Step
 from protocols.prompts import Level
+from protocols.solutions import DETERGENT
 from protocols.states import State
 from screens.widgets.timeline_shape import HandsNeeded
 from screens.words import has, say, shipped
@@ -80,6 +81,11 @@ def window_words(first_s: float | None, last_s: float | None) -> str:
     if first_s is None:
         return say("lane.strip_by", last=f"{last_s:g}")
     return say("lane.strip_window", first=f"{first_s:g}", last=f"{last_s:g}")
+
+
+def bath_title(title: str) -> str:
+    """Promise what is in a bath, as its label calls it; a detergent that was not named, in the language in use."""
+    return say("bath.detergent") if title == DETERGENT else title
 
 
 def left_text(seconds: float) -> str:

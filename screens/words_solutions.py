@@ -45,6 +45,7 @@ SOLUTION_WORDS = {
     "bath.misread_reason": "strip misread",
     "bath.misread_sure": "The failing strip of {label} was misread: the bath may be used again.",
     # strip bottles
+    "bath.detergent": "detergent",
     "bath.end.printed": "the printed expiry",
     "bath.end.opened": "the opened container's life",
     "bath.end.reuse": "the reuse life",

@@ -9,6 +9,7 @@ from protocols import bath as rules
 from protocols.claims import claim_of
 from protocols.unit import Bath
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
+from screens.telling import bath_title
 from screens.words import refused, say
 
 # How many temperatures fit as tiles a thumb can hit; others are typed.
@@ -30,7 +31,7 @@ def bath_picks(scene: Scene, kind: str) -> tuple[list[Bath], tuple[Pick, ...], B
     order = sorted(usable, key=lambda b: (b not in tested, b not in mine, lying.count(b.label), b.uses, b.label))
     chosen = next((b for b in usable if b.label == wanted), order[0] if order else None)
     picks = tuple(
-        Pick("bath", b.label, say("bath.pick", label=b.label, title=b.title), b is chosen, why[b.label])
+        Pick("bath", b.label, say("bath.pick", label=b.label, title=bath_title(b.title)), b is chosen, why[b.label])
         for b in sorted(all_of_kind, key=lambda b: (bool(why[b.label]), b.label))
     )
     return usable, picks, chosen
@@ -100,7 +101,7 @@ def _pour(scene: Scene) -> dict[str, Any]:
     else:
         values["title"] = newest.title
     label = free_label(scene, kind)
-    words = say("bath.pour", title=newest.title, label=label)
+    words = say("bath.pour", title=bath_title(newest.title), label=label)
     return {"choices": (Choice(words, "pour-bath", label, values, under=say("bath.pour_under", lot=newest.lot)),)}
 
 

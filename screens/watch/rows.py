@@ -11,6 +11,7 @@ from protocols.lane import Lane
 from protocols.unit import Bath, Scope, Unit
 from protocols.whereabouts import Place, hang_of_stored, place_of
 from screens.moments import day_and_time, day_words, span_words
+from screens.telling import bath_title
 from screens.watch.sightings import Sightings
 from screens.words import refused, say, shipped
 
@@ -168,7 +169,7 @@ def _bath_row(unit: Unit, now: Stamp, bath: Bath, seen: Sightings) -> BathRow:
     if wrong:
         why, remedy = refused(wrong.key, wrong.why, wrong.remedy, wrong.values)
         lines, state = (say("watch.blocked", why=why), remedy, inside), "blocked"
-    return BathRow(bath.label, bath.title, _said(lines), share, state)
+    return BathRow(bath.label, bath_title(bath.title), _said(lines), share, state)
 
 
 def spent(unit: Unit) -> list[str]:

@@ -1,4 +1,4 @@
-"""What ends the life of a bath is said on the Watch in the language in use, whichever of its clocks ends first."""
+"""Baths on the Watch in the language in use: what ends their life, whichever clock ends first, and what they hold."""
 
 from __future__ import annotations
 
@@ -38,3 +38,14 @@ def test_the_end_of_a_bath_is_said_in_the_language_in_use(open_screen: Open, lan
     assert last is not None and last[1] == end
     texts = " ".join(Shown(open_screen(412, 892), scene, "watch").all_texts())
     assert (end in texts) is (language == "en")
+
+
+@pytest.mark.parametrize(("language", "name"), [("en", "detergent"), ("de", "Reiniger"), ("es", "detergente")])
+def test_a_detergent_without_a_name_is_named_in_the_language_in_use(
+    open_screen: Open, language: str, name: str
+) -> None:
+    languages.use(language)
+    scene = Scene()
+    scene.pour("detergent", "W1")
+    shown = Shown(open_screen(412, 892), scene, "watch")
+    assert name in shown.all_texts()
