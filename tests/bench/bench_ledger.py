@@ -23,7 +23,7 @@ from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
 from screens.ledger.reader import BATCH, Reader
-from tests.bench.rows import Row, growth, micro, seconds
+from tests.bench.rows import Row, growth, micro, processor_seconds, seconds
 
 CYCLES_A_WEEK, WEEKS, ALL_WEEKS = 84, (13, 52), (52, 165, 520)
 TURNS, AT_MOST_EXPONENT = 7, 0.1
@@ -91,8 +91,9 @@ def rows(full: bool) -> Iterator[Row]:
             }
             for what, (query, column, value) in questions.items():
                 first = seconds(partial(found, reader, query))
-                ours = [seconds(partial(found, reader, query)) for _ in range(TURNS)]
-                theirs = [seconds(partial(asked, peer, column, value)) for _ in range(TURNS)]
+                ask, ask_peer = partial(found, reader, query), partial(asked, peer, column, value)
+                turns = [(processor_seconds(ask), processor_seconds(ask_peer)) for _ in range(TURNS)]
+                ours, theirs = zip(*turns, strict=True)
                 points.setdefault(what, []).extend((weeks * CYCLES_A_WEEK, one) for one in ours)
                 label = f"Ledger, {what}, {weeks * CYCLES_A_WEEK:,} cycles, against SQLite with an index"
                 a, b = median(ours), median(theirs)
@@ -100,5 +101,6 @@ def rows(full: bool) -> Iterator[Row]:
             peer.close()
     for what, pairs in points.items():
         # A case may be in any week, so each week is asked whether it holds it: at most in proportion to their number.
-        limit = 1.05 if "case" in what else AT_MOST_EXPONENT
+        # Between a quarter and a year the machine's moods weigh more than the length does: told, not judged.
+        limit = None if not full else 1.05 if "case" in what else AT_MOST_EXPONENT
         yield growth(f"Ledger, {what}", pairs, limit, "cycles")
