@@ -151,14 +151,13 @@ def _run(door: Door, disk: Disk, by: str) -> None:
         # Both outlive the shell, which is built anew when the theme changes.
         sending = sending_of(desk, disk)
 
-        def shown(shell: Shell) -> None:
-            # What is there by now stays: no later collection has to walk through it (until a pause, see the frame).
-            gc.freeze()
-            gc.enable()
-            planned(shell, disk)
-
         try:
-            BasinbellApp(lambda apply: counted(build(desk, disk, apply, sending), refusals), senses, disk, shown).run()
+            BasinbellApp(
+                lambda apply: counted(build(desk, disk, apply, sending), refusals),
+                senses,
+                disk,
+                lambda shell: shown(shell, disk),
+            ).run()
         finally:
             sending.stop()
             refusals.write()
@@ -214,6 +213,14 @@ def _timed(beat: Callable[[Stamp], None]) -> Callable[[Shell], None]:
             beat(shell.desk.now())
 
     return ask
+
+
+def shown(shell: Shell, disk: Disk) -> None:
+    """Do what no start should wait for, once the first page stands on the screen."""
+    # What is there by now stays: no later collection has to walk through it (until a pause, see the frame).
+    gc.freeze()
+    gc.enable()
+    planned(shell, disk)
 
 
 def planned(shell: Shell, disk: Disk) -> None:

@@ -45,10 +45,8 @@ def job_labels(_: str, seconds_s: str) -> dict[str, float]:
 
 def job_soaks(_: str, count: str, folder: str, seconds_s: str) -> dict[str, float]:
     """The whole app with running soaks on its Bench, and what a look at the clock takes without the drawing."""
-    from screens.app import planned
-
     door, disk = soaking_door(int(count))
-    app = the_app(door, disk, Path(folder), lambda shown: planned(shown, disk))
+    app = the_app(door, disk, Path(folder))
     shell, looks = app._shell, []
     shell.land = lambda: (shell.see(), shell.go("bench"))
     tick = shell.tick

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Callable
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -47,18 +46,19 @@ def soaking_door(count: int, folder: Path | None = None, within_s: float = 0) ->
     return door, disk
 
 
-def the_app(door: Any, disk: Any, sounds: Path, shown: Callable[[Any], None] = lambda shell: None) -> Any:
-    """The whole app on a door: pages, senses, its look at the clock once a second."""
+def the_app(door: Any, disk: Any, sounds: Path) -> Any:
+    """The whole app on a door: pages, senses, its look at the clock once a second, its planner once it is shown."""
     from screens.senses.choose import senses_for
 
     phone()  # before the sounds: with them comes Kivy's clock, which looks once how often to turn
     senses = senses_for("linux", sounds)
     senses.chime.preload(len(door.unit.scopes))
-    from screens.app import build
+    from screens.app import build, shown
     from screens.desk import Desk
     from screens.frame import BasinbellApp
 
-    return BasinbellApp(lambda apply: build(Desk(door, "joss"), disk, apply), senses, disk, shown)
+    return BasinbellApp(lambda apply: build(Desk(door, "joss"), disk, apply), senses, disk,
+                        lambda shell: shown(shell, disk))  # fmt: skip
 
 
 def spent_by(app: Any, seconds_s: float) -> float:
