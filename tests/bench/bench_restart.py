@@ -25,7 +25,7 @@ from tests.bench.rows import Row, growth, micro, seconds
 
 ROOT = Path(__file__).parent.parent.parent
 YEARS, MORE_YEARS = {"1 year": 52, "10 years": 520}, {"3.2 years": 165}
-TURNS, AT_MOST, AT_MOST_EXPONENT, REHEARSAL_S, REHEARSAL_MB = 9, 1.2, 0.05, 5, 150
+TURNS, AT_MOST, AT_MOST_EXPONENT, REHEARSAL_S, REHEARSAL_MB = 25, 1.2, 0.05, 5, 150
 
 RESTART = """
 import sys
