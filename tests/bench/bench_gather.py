@@ -1,4 +1,4 @@
-"""Gathering of 40 handheld-weeks (--full: 1,000) of 84 cycles each into PostgreSQL, against COPY of the same rows.
+"""Gathering of 20 handheld-weeks (--full: 1,000) of 84 cycles each into PostgreSQL, against COPY of the same rows.
 
 COPY goes into the same tables; half of its speed is the aim. Both run by turns, a batch each, on databases of their own
 of one server, so that whatever else the machine does meets both alike. One process gathers all batches; its peak memory
@@ -153,7 +153,7 @@ def rows(full: bool) -> Iterator[Row]:
     folder = Path(tempfile.mkdtemp(prefix="basinbell-bench-"))
     try:
         with server(bin_folder) as address:
-            yield from by_turns(files, folder, 1000 if full else 40, cycles, address, second_database(address))
+            yield from by_turns(files, folder, 1000 if full else 20, cycles, address, second_database(address))
     finally:
         shutil.rmtree(folder)
 

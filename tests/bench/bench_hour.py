@@ -1,6 +1,6 @@
 """Where the processor time of work goes: 50 soaks, a command every 9 s, a look at the clock and a frame each second.
 
-Ten minutes of it; --full: an hour, 400 commands. The app with its pages, prompts and sounds runs on a simulated clock,
+Five minutes of it; --full: an hour, 400 commands. The app with its pages, prompts and sounds runs on a simulated clock,
 drawn by the software OpenGL. The 50 soaks go on all the time (most end past their limit, so that prompts call without
 end), while six more scopes are taken through their steps by the choices that their pages offer. Own time of each of our
 functions, as a share of all that was profiled.
@@ -20,7 +20,7 @@ from tests.bench.bench_screens import ENVIRONMENT
 from tests.bench.rows import Row
 
 ROOT = Path(__file__).parent.parent.parent
-EVERY_S, PAGE_S = 9, 200
+EVERY_S, PAGE_S = 9, 100
 SOAKS = 50
 SHOWN = 10
 MOST_PERCENT = 10.0
@@ -94,7 +94,7 @@ def rows(full: bool) -> Iterator[Row]:
     os.environ.update(ENVIRONMENT)
     with tempfile.TemporaryDirectory() as name:
         os.environ["KIVY_HOME"] = name
-        stats, commands = worked(Path(name) / "sounds", 3600 if full else 600)
+        stats, commands = worked(Path(name) / "sounds", 3600 if full else 300)
     times: dict[Any, Any] = stats.stats  # type: ignore[attr-defined]
     total_s = sum(figures[2] for figures in times.values())
     ours = {

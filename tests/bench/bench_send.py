@@ -94,7 +94,7 @@ def once(disk: MemoryDisk, journal: Journal, week: str, place: FolderDestination
 
 def rows(full: bool) -> Iterator[Row]:
     """Promise the tables against csv, the weeks' time and memory, and the delay of another thread."""
-    weeks = 52 if full else 3
+    weeks = 52 if full else 2
     disk = MemoryDisk()
     door, _ = rehearse(disk, Plan(12, 40, 5), lambda line: None)
     week = door.journal.segments()[0]

@@ -32,7 +32,7 @@ from tests.bench.rows import Row, growth, micro, seconds
 from tests.world.actor import Actor
 
 ROOT = Path(__file__).parent.parent.parent
-TURNS = 5
+TURNS = 3
 # The system's own count for this process alone: that of `resource` starts with what its parent had.
 PEAK = (
     "import main, pathlib, re, sys, time; start = time.perf_counter(); main.main(['verify', sys.argv[1]]);"

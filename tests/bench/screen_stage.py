@@ -8,8 +8,8 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-# By then the first plan, which a start makes on a thread of its own, is done.
-SETTLING_S = 7
+# By then the first frames are drawn; with many scopes also the first plan, which a start makes on a thread of its own.
+SETTLING_S, PLANNING_S = 3, 7
 
 
 def phone() -> None:
@@ -61,7 +61,7 @@ def the_app(door: Any, disk: Any, sounds: Path) -> Any:
                         lambda shell: shown(shell, disk))  # fmt: skip
 
 
-def spent_by(app: Any, seconds_s: float) -> float:
+def spent_by(app: Any, seconds_s: float, settling_s: float = SETTLING_S) -> float:
     """Processor seconds of an app over so many seconds, after it has settled."""
     from kivy.clock import Clock
 
@@ -73,7 +73,7 @@ def spent_by(app: Any, seconds_s: float) -> float:
             # Asked for only now: on a busy machine the first frames may take longer than both times together.
             Clock.schedule_once(lambda _: (spent.append(time.process_time()), app.stop()), seconds_s)
 
-        Clock.schedule_once(settled, SETTLING_S)
+        Clock.schedule_once(settled, settling_s)
 
     app.bind(on_start=begin)
     app.run()
