@@ -217,6 +217,7 @@ def job_day(*_: str) -> dict[str, float]:
     door = open_door(disk, clock, shelf, "bench")
     set_bench(door, clock.advance, points, [], plan, back_s, clock)
     shell = on_screen(door, disk)
+    shell.land()
     from kivy.base import EventLoop
 
     early = 0.0
