@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 
-from kivy.graphics import ClearBuffers, ClearColor, Fbo, SmoothTriangle
+from kivy.graphics import ClearBuffers, ClearColor, Fbo, Triangle
 from kivy.graphics.texture import Texture
 from kivy.metrics import dp
 
@@ -116,7 +116,10 @@ def _ready(liquid: str, side: int) -> None:
         track(coil_shape.upturned(points, top - head * 0.7), thick)
         dot(points[0], points[1], thick)
         ends.append(points[-2])
-    SmoothTriangle(points=coil_shape.arrow_head(sum(ends) / len(ends), top, head, head * 0.9))
+    corners = coil_shape.arrow_head(sum(ends) / len(ends), top, head, head * 0.9)
+    Triangle(points=corners)
+    # Kivy's own smooth triangle loses its soft edges for good with a lost graphics context.
+    stroke(corners, 1.0, close=True)
 
 
 def _over(liquid: str, side: int) -> None:
