@@ -22,7 +22,12 @@ def with_item(items: Mapping[str, Any], key: str, item: Any) -> dict[str, Any]:
 
 
 def _with_bath(unit: Unit, bath: Bath) -> Unit:
-    return unit._replace(baths=with_item(unit.baths, bath.label, bath))
+    """A bath as it is now; strips that wait to be read and can cover nothing in it any more are forgotten."""
+    unit = unit._replace(baths=with_item(unit.baths, bath.label, bath))
+    for cycle in unit.cycles.values():
+        if cycle.dip is not None and standing(unit, cycle.dip) is None:
+            unit = _with_dip(unit, cycle.scope, None)
+    return unit
 
 
 def register_container(unit: Unit, event: Event, stamp: Stamp) -> Unit:
@@ -40,26 +45,15 @@ def pour_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
 
 
 def top_up(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    bath = unit.baths[event.subject]._replace(**event.data["now"], topped=event.seq)
-    return _undipped(_with_bath(unit, bath), bath)
+    return _with_bath(unit, unit.baths[event.subject]._replace(**event.data["now"], topped=event.seq))
 
 
 def close_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    bath = unit.baths[event.subject]._replace(closed=event.data["reason"])
-    return _in_doubt(_undipped(_with_bath(unit, bath), bath), event)
+    return _in_doubt(_with_bath(unit, unit.baths[event.subject]._replace(closed=event.data["reason"])), event)
 
 
 def withdraw_bath(unit: Unit, event: Event, stamp: Stamp) -> Unit:
-    bath = unit.baths[event.subject]._replace(withdrawn=event.data["reason"])
-    return _in_doubt(_undipped(_with_bath(unit, bath), bath), event)
-
-
-def _undipped(unit: Unit, bath: Bath) -> Unit:
-    """Strips that wait to be read cover nothing any more in a bath that was topped up, failed or is closed."""
-    for cycle in unit.cycles.values():
-        if cycle.dip is not None and cycle.dip.bath == bath.uid:
-            unit = _with_dip(unit, cycle.scope, None)
-    return unit
+    return _in_doubt(_with_bath(unit, unit.baths[event.subject]._replace(withdrawn=event.data["reason"])), event)
 
 
 def _in_doubt(unit: Unit, event: Event) -> Unit:
@@ -100,7 +94,7 @@ def dip_strip(unit: Unit, event: Event, stamp: Stamp) -> Unit:
 
 
 def standing(unit: Unit, dip: Dip | None) -> Dip | None:
-    """Promise a dip that an undo brings back, or None where its bath was topped up or went out of use meanwhile."""
+    """Promise the dip where its strip can still cover a soak, None where its bath was topped up or went out of use."""
     bath = unit.baths.get(dip.label) if dip is not None else None
     if dip is None or bath is None or bath.uid != dip.bath or bath.topped > dip.seq:
         return None
@@ -124,8 +118,7 @@ def strip_test(unit: Unit, event: Event, stamp: Stamp) -> Unit:
         seq=data.get("dipped", event.seq),
     )  # fmt: skip
     bath = bath._replace(tests=with_item(bath.tests, test.id, test), failed=bath.failed or test.result == "fail")
-    unit = _with_bath(unit, bath)
-    return _held(_in_doubt(_undipped(unit, bath) if bath.failed else unit, event), event)
+    return _held(_in_doubt(_with_bath(unit, bath), event), event)
 
 
 def _held(unit: Unit, event: Event) -> Unit:
