@@ -11,6 +11,7 @@ from kivy.uix.widget import Widget
 
 from screens import theme
 from screens.widgets.card import SideKey
+from screens.widgets.split import free
 from screens.widgets.text import Fitted, Words, line_height_px, width_px
 from screens.words import say
 
@@ -115,8 +116,7 @@ class Titled(BoxLayout):
     def hold(self, block: Widget) -> Titled:
         """Put this block below the heading, in place of the one before; gives itself."""
         if self.children[0] is not block or len(self.children) != 2:
-            if block.parent is not None:
-                block.parent.remove_widget(block)
+            free(block)
             for other in [child for child in self.children if child is not self.heading]:
                 self.remove_widget(other)
             self.add_widget(block)

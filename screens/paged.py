@@ -17,6 +17,7 @@ from screens import theme
 from screens.page import Page
 from screens.panes import Panes
 from screens.strip import Strip
+from screens.widgets.split import free, on_its_side
 from screens.widgets.still import Still
 from screens.widgets.tabs import Tabs
 from screens.words import say
@@ -24,8 +25,6 @@ from screens.words import say
 HOME = "bench"
 # What a wide tablet shows beside the Bench while that is the page chosen.
 BESIDE_HOME = "watch"
-# A screen lower than this that is wider than high, a handheld on its side, has its tabs at the side. Own figure.
-LOW_DP = 480.0
 # On a screen lower than this (dp, at normal type size) an answer takes the place of the tabs while it shows:
 # with both there would be too little left of the page. Own figure.
 _CRAMPED_DP = 560.0
@@ -65,7 +64,7 @@ class Paged(BoxLayout):
     def _put_tabs(self, *_: Any) -> None:
         """Put strip and tabs where they belong as the handheld is held now, or take them away."""
         known = self.height > dp(100)  # Kivy's size of every widget before it is laid out
-        low = known and self.height < dp(LOW_DP) and self.width > self.height
+        low = on_its_side(self.width, self.height)
         cramped = known and self.height < dp(_CRAMPED_DP) * sp(1) / dp(1)
         self.strip.tight = low
         strip = self._column if self._with_tabs else None
@@ -74,8 +73,7 @@ class Paged(BoxLayout):
         if self._foot.parent is tabs and self.strip.parent is strip:
             return
         for widget in (self.strip, self._foot):
-            if widget.parent is not None:
-                widget.parent.remove_widget(widget)
+            free(widget)
         self.tabs.upright = low
         self._foot.size_hint = tuple(self.tabs.size_hint)
         if low:

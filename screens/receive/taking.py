@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
+from protocols.clock import Stamp
 from protocols.value_types import TEXT_MAX
 from screens.desk import Told
 from screens.offer import Pick
@@ -15,6 +17,9 @@ if TYPE_CHECKING:
     from screens.shell import Shell
 
 _OTHER = "\0other"
+
+# A time of day as it was typed, as of a moment and in a zone: the wall time in milliseconds, None for no time.
+Moment = Callable[[str, Stamp, str], "int | None"]
 
 
 class Taking:
@@ -64,28 +69,25 @@ class Taking:
 
     def ask_time(self) -> None:
         """Let the end of the procedure be typed as a time of day."""
-
-        def take(text: str) -> None:
-            moment = typed_ms(text, self._desk.now(), self._desk.unit.settings.zone)
-            if moment is None:
-                self._shell.tell(Told(False, say("receive.bad_time", text=text)))
-            else:
-                self.take_end(moment)
-
-        self._shell.ask_text(say("receive.ended"), "clock", take)
+        self._ask_clock("receive.ended", typed_ms, self.take_end)
 
     def ask_wanted(self) -> None:
         """Let the time by which the scope is wanted be typed."""
+        self._ask_clock("receive.wanted_when", next_ms, self._take_wanted)
 
-        def take(text: str) -> None:
-            moment = next_ms(text, self._desk.now(), self._desk.unit.settings.zone)
+    def _take_wanted(self, wanted_ms: int) -> None:
+        self.answers.wanted_ms = wanted_ms
+        self._shell.look()
+
+    def _ask_clock(self, words: str, moment_of: Moment, take: Callable[[int], None]) -> None:
+        def typed(text: str) -> None:
+            moment = moment_of(text, self._desk.now(), self._desk.unit.settings.zone)
             if moment is None:
                 self._shell.tell(Told(False, say("receive.bad_time", text=text)))
             else:
-                self.answers.wanted_ms = moment
-                self._shell.look()
+                take(moment)
 
-        self._shell.ask_text(say("receive.wanted_when"), "clock", take)
+        self._shell.ask_text(say(words), "clock", typed)
 
     def ask_kind(self) -> None:
         """Let the kind of procedure be typed."""

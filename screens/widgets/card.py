@@ -11,7 +11,7 @@ from kivy.properties import BooleanProperty, NumericProperty, OptionProperty
 from kivy.uix.boxlayout import BoxLayout
 
 from screens import theme
-from screens.widgets.drawn import Drawn, brush, card, outline
+from screens.widgets.drawn import Drawn, brush, card, ground, outline
 from screens.widgets.press import Pressable
 from screens.widgets.state_mark import StateMark
 from screens.widgets.text import Fitted, Words, width_px
@@ -157,12 +157,7 @@ class Card(Pressable, Drawn):
 
     def draw(self) -> None:
         """Draw the ground, the crimson edge, the bar, and a frame while held."""
-        radius = dp(theme.RADIUS_DP)
-        brush("panel")
-        card(self.x, self.y, self.width, self.height, radius)
-        if self.level == "over":
-            brush("over")
-            card(self.x, self.y + radius, dp(7), self.height - 2 * radius, dp(3.5))
+        ground(self.x, self.y, self.width, self.height, self.level == "over")
         if self.share >= 0:
             pad, high = dp(theme.PAD_DP), dp(_BAR_DP)
             left, low = self.x + pad + self._column(), self.y + 0.8 * pad
@@ -174,4 +169,4 @@ class Card(Pressable, Drawn):
                 card(left, low, max(high, wide * min(1.0, self.share)), high, high / 2.0)
         if self.held:
             brush("ink")
-            outline(self.x, self.y, self.width, self.height, radius, dp(3))
+            outline(self.x, self.y, self.width, self.height, dp(theme.RADIUS_DP), dp(3))

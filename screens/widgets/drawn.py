@@ -8,6 +8,7 @@ from typing import Any
 
 from kivy.clock import Clock
 from kivy.graphics import BorderImage, Color, Mesh, Rectangle, SmoothLine
+from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
 from screens import theme
@@ -31,6 +32,16 @@ def card(x: float, y: float, width: float, height: float, radius: float) -> Bord
     """Draw a filled rounded rectangle on whole pixels; the radius never exceeds half of the shorter side."""
     left, low, wide, high, corner = _on_pixels(x, y, width, height, radius)
     return BorderImage(texture=patches.rounded(corner, 0), border=[corner] * 4, pos=(left, low), size=(wide, high))
+
+
+def ground(x: float, y: float, width: float, height: float, over: bool) -> None:
+    """Draw the panel that a scope or a bath stands on; one over its limit has a crimson edge."""
+    radius = dp(theme.RADIUS_DP)
+    brush("panel")
+    card(x, y, width, height, radius)
+    if over:
+        brush("over")
+        card(x, y + radius, dp(7), height - 2 * radius, dp(3.5))
 
 
 def outline(x: float, y: float, width: float, height: float, radius: float, line: float) -> Mesh:

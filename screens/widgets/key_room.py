@@ -13,9 +13,9 @@ from kivy.uix.widget import Widget
 from screens import theme
 from screens.widgets.keypad import Keypad
 from screens.widgets.keypad_keys import COLUMNS
+from screens.widgets.split import free, on_its_side
 
-# Lower than this, and wider than high, is a handheld on its side: the keys need all its height. Own figures.
-_LOW_DP = 480.0
+# Beside the keys, of the width of a handheld on its side: figures are few, letters need nearly all. Own figures.
 _FIGURES_SIDE, _SIDE_MOST = 0.48, 0.3
 # Room for the word of one key beside the letters.
 _SIDE_LEAST_DP = 96.0
@@ -27,14 +27,9 @@ def row(*widgets: Widget) -> BoxLayout:
     """Promise these widgets beside each other, as high as a key; they are taken out of where they stood."""
     box = BoxLayout(size_hint_y=None, height=dp(theme.TARGET_OTHER_DP), spacing=dp(theme.GAP_DP))
     for widget in widgets:
-        _free(widget)
+        free(widget)
         box.add_widget(widget)
     return box
-
-
-def _free(widget: Widget) -> None:
-    if widget.parent is not None:
-        widget.parent.remove_widget(widget)
 
 
 class KeyRoom(BoxLayout):
@@ -53,7 +48,7 @@ class KeyRoom(BoxLayout):
         self._arrange()
 
     def _arrange(self, *_: Any) -> None:
-        low = dp(100) < self.height < dp(_LOW_DP) and self.width > self.height
+        low = on_its_side(self.width, self.height)
         if low != self._low:
             self._low = self._keypad.low = low
             self.clear_widgets()
@@ -66,7 +61,7 @@ class KeyRoom(BoxLayout):
     def _column(self, widgets: Sequence[Widget]) -> BoxLayout:
         column = BoxLayout(orientation="vertical", spacing=dp(theme.GAP_DP))
         for widget in widgets:
-            _free(widget)
+            free(widget)
             column.add_widget(widget)
         if not self.children and self._low:
             column.size_hint_x = None

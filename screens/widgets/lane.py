@@ -10,7 +10,7 @@ from kivy.uix.boxlayout import BoxLayout
 
 from screens import theme
 from screens.widgets.coil import Coil
-from screens.widgets.drawn import Drawn, brush, card, outline
+from screens.widgets.drawn import Drawn, brush, ground, outline
 from screens.widgets.figure import Figure
 from screens.widgets.press import Pressable
 from screens.widgets.state_mark import StateMark
@@ -44,15 +44,10 @@ class Plate(Drawn):
 
     def draw(self) -> None:
         """Draw the ground, the crimson edge of a lane over its limit, and a frame while it is held."""
-        radius = dp(theme.RADIUS_DP)
-        brush("panel")
-        card(self.x, self.y, self.width, self.height, radius)
-        if self.level == "over":
-            brush("over")
-            card(self.x, self.y + radius, dp(7), self.height - 2 * radius, dp(3.5))
+        ground(self.x, self.y, self.width, self.height, self.level == "over")
         if self.held:
             brush("ink")
-            outline(self.x, self.y, self.width, self.height, radius, dp(3))
+            outline(self.x, self.y, self.width, self.height, dp(theme.RADIUS_DP), dp(3))
 
 
 class Lane(Pressable):

@@ -14,6 +14,8 @@ from screens import theme
 
 # A page this much wider than high is laid out in two columns: a handheld on its side.
 _WIDE = 1.2
+# Lower than this, and wider than high, is a handheld on its side: its height is what is scarce. Own figures.
+_LOW_DP, _LAID_OUT_DP = 480.0, 100.0
 
 
 class Split(BoxLayout):
@@ -42,8 +44,7 @@ class Split(BoxLayout):
             return
         self._shown = (wide, list(self._above))
         for widget in (self._main, *self._above, *self._below):
-            if widget.parent is not None:
-                widget.parent.remove_widget(widget)
+            free(widget)
         self.clear_widgets()
         self.orientation = "horizontal" if wide else "vertical"
         if not wide:
@@ -57,6 +58,18 @@ class Split(BoxLayout):
             side.add_widget(part)
         self.add_widget(side)
         self.add_widget(self._main)
+
+
+def on_its_side(width: float, height: float) -> bool:
+    """Promise whether a room so large is that of a handheld on its side: low, and wider than high."""
+    # Below the least is Kivy's own size of a widget that is not laid out yet.
+    return dp(_LAID_OUT_DP) < height < dp(_LOW_DP) and width > height
+
+
+def free(widget: Widget) -> None:
+    """Take a widget out of where it stands, if it stands anywhere."""
+    if widget.parent is not None:
+        widget.parent.remove_widget(widget)
 
 
 def _column(widgets: Sequence[Widget], gap: float) -> BoxLayout:
