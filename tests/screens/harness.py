@@ -11,6 +11,7 @@ import os
 import sys
 import tempfile
 from pathlib import Path
+from typing import Any
 
 if "kivy" in sys.modules:
     raise ImportError("kivy was imported before tests/screens/harness.py set its environment; import the harness first")
@@ -247,6 +248,13 @@ def open_screen(
     screen = Screen(width_dp, height_dp, font_scale, density, look)
     screen.clear()
     return screen
+
+
+def finish_reading(page: Any) -> None:
+    """Wait for what a page reads off the screen's thread, if it reads anything so: never by time."""
+    background = getattr(page, "background", None)
+    if background is not None:
+        background.finish()
 
 
 def is_blank(image: Image.Image) -> bool:

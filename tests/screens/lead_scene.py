@@ -204,9 +204,7 @@ class Shown:
     def settle(self) -> None:
         """Let work in the background end and everything lay itself out; no time of the scene passes."""
         for _ in range(2):
-            background = getattr(self.page, "background", None)
-            if background is not None:
-                background.finish()
+            harness.finish_reading(self.page)
             self.screen.frames(3)
 
     def tap(self, *words: Any) -> None:

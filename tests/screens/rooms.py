@@ -94,7 +94,6 @@ def bench_states(screen: harness.Screen) -> Iterator[str]:
         if app.shell.page is not None and app.shell.page.unfinished():
             app.shell.page.left()
         app.go(key)
-        _finish(app.shell.page, screen)
         yield from _leaves(screen, key)
     for name, make in MADE.items():
         make(screen)
@@ -185,10 +184,3 @@ def _turn(widget: Any) -> bool:
         widget.turn()
         return True
     return False
-
-
-def _finish(page: Any, screen: harness.Screen) -> None:
-    background = getattr(page, "background", None)
-    if background is not None:
-        background.finish()
-        screen.frames(4)

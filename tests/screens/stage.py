@@ -79,6 +79,7 @@ class Stage:
     def go(self, page: str, **what: Any) -> None:
         """Show a page without a tap."""
         self.shell.go(page, **what)
+        harness.finish_reading(self.shell.page)
         self.settle()
 
     def scan(self, text: str) -> None:

@@ -46,9 +46,7 @@ def around(app: stage.Stage, rounds: int) -> None:
     for _ in range(rounds):
         for key in ROUND:
             app.shell.go(key, **({"tag": "G7"} if key == "steps" else {}))
-            background = getattr(app.shell.page, "background", None)
-            if background is not None:
-                background.finish()
+            harness.finish_reading(app.shell.page)
             app.screen.frames(1)
 
 

@@ -113,9 +113,6 @@ def test_every_page_says_practice_on_top(open_screen: Open) -> None:
         if app.shell.page is not None and app.shell.page.unfinished():
             app.shell.page.left()
         app.go(key)
-        background = getattr(app.shell.page, "background", None)
-        if background is not None:
-            background.finish()
         assert app.screen.texts()[0].startswith("PRACTICE, not a record"), key
     app.shell.over(WipePage(app.shell))
     assert app.screen.texts()[0].startswith("PRACTICE, not a record")
