@@ -25,7 +25,8 @@ def answer(content: bytes, elapsed_s: Callable[[], float]) -> dict[str, Any]:
     except (ValueError, RecursionError) as error:
         raise PlanFault(f"the file is not JSON ({error}); write one object with tasks, lags and capacity") from error
     budget_s = read_budget_s(problem)
-    result = solve(read_problem(problem), budget_nodes(budget_s), elapsed_s, safety_stop_s(budget_s))
+    stop_s = safety_stop_s(budget_s)
+    result = solve(read_problem(problem), budget_nodes(budget_s), lambda: elapsed_s() >= stop_s)
     return write_result(result)
 
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 from protocols.clock import Stamp
 from protocols.drawing import Room
 from protocols.hands import late_of, plan_chains
+from protocols.pace import Pace, freely
 from protocols.pieces import Chain, Piece
 
 # Less than this is no reason to let a scope wait: own figure.
@@ -28,24 +29,24 @@ class Advice(NamedTuple):
     must_in_s: float | None = None
 
 
-def starting(chains: tuple[Chain, ...], new: Chain, room: Room, now: Stamp, nodes: int) -> Advice:
+def starting(chains: tuple[Chain, ...], new: Chain, room: Room, now: Stamp, nodes: int, pace: Pace = freely) -> Advice:
     """Promise the advice on starting `new` beside the open cycles.
 
     To start a scope means its handwork up to its first wait in one go: nobody leaves a scope half brushed.
     """
     bound = _in_one_go(new)
-    without = late_of(plan_chains(chains, room, now, nodes))
+    without = late_of(plan_chains(chains, room, now, nodes, pace))
     must = next((p.start_in_s for p in new.pieces if p.start_in_s is not None), None)
-    hurts = _hurts(chains, bound, room, now, nodes, without, 0)
+    hurts = _hurts(chains, bound, room, now, nodes, pace, without, 0)
     if not hurts:
         return Advice(new.scope, (), 0, must)
     low, high = 0, AHEAD_S // STEP_S
-    if _hurts(chains, bound, room, now, nodes, without, high * STEP_S):
+    if _hurts(chains, bound, room, now, nodes, pace, without, high * STEP_S):
         return Advice(new.scope, hurts, None, must)
     # Later starts leave more time to the others: the first safe one is found by halving.
     while high - low > 1:
         middle = (low + high) // 2
-        if _hurts(chains, bound, room, now, nodes, without, middle * STEP_S):
+        if _hurts(chains, bound, room, now, nodes, pace, without, middle * STEP_S):
             low = middle
         else:
             high = middle
@@ -65,10 +66,17 @@ def _in_one_go(chain: Chain) -> Chain:
 
 
 def _hurts(
-    chains: tuple[Chain, ...], new: Chain, room: Room, now: Stamp, nodes: int, without: dict[str, int], start_s: int
+    chains: tuple[Chain, ...],
+    new: Chain,
+    room: Room,
+    now: Stamp,
+    nodes: int,
+    pace: Pace,
+    without: dict[str, int],
+    start_s: int,
 ) -> tuple[tuple[str, int], ...]:
     """Who is later past a limit when the new scope's first work begins just then, and by how much."""
-    plan = plan_chains((*chains, new._replace(fixed_in_s=start_s)), room, now, nodes)
+    plan = plan_chains((*chains, new._replace(fixed_in_s=start_s)), room, now, nodes, pace)
     late = late_of(plan)
     found = [(scope, after - without.get(scope, 0)) for scope, after in late.items() if scope != new.scope]
     return tuple(sorted(((s, more) for s, more in found if more >= WORTH_S), key=lambda row: (-row[1], row[0])))

@@ -9,12 +9,13 @@ not while a scope lies in them longer.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from math import ceil, floor
 from typing import NamedTuple
 
 from protocols.dispatch import Given
 from protocols.errors import Defect
+from protocols.pace import Pace, freely
 from protocols.pieces import Chain, Piece
 from protocols.plan import Infeasible, Lag, Plan, Problem, Task
 
@@ -122,15 +123,15 @@ class Drawn:
         # Into the bath with the end of the piece, never to lie and wait for it.
         self.lags.append(Lag(source, name, after_s, after_s, hard=True))
 
-    def solved(self, nodes: int, elapsed_s: Callable[[], float] | None = None, stop_s: float | None = None) -> Plan:
+    def solved(self, nodes: int, pace: Pace = freely) -> Plan:
         """Promise a plan; where none was found within the budget, one that leaves baths, ports and sinks out."""
         # Here, because the solver is a third of the engine's modules, and the first plan is made beside the first page.
         from protocols.plan import solve
 
-        found = solve(self.problem, nodes, elapsed_s, stop_s)
+        found = solve(self.problem, nodes, pace)
         if isinstance(found, Infeasible):
             bare = Drawn(self.chains, self.room, self.wishes, bare=True)
-            found = solve(bare.problem, nodes, elapsed_s, stop_s)
+            found = solve(bare.problem, nodes, pace)
         if isinstance(found, Infeasible):
             raise Defect(f"a bench without hard limits has no plan: {found.why}")
         return found

@@ -18,6 +18,7 @@ from protocols.dispatch import Given, Key, run
 from protocols.drawing import Drawn, Room
 from protocols.durations import Durations
 from protocols.hands import HandsPlan, late_of, plan_chains
+from protocols.pace import Pace, freely
 from protocols.pieces import Chain, Part
 
 RUNS = 100
@@ -40,14 +41,17 @@ class Ready(NamedTuple):
     by_wanted: float | None = None
 
 
-def forecast(plan: HandsPlan, durations: Durations, seed: int, runs: int = RUNS) -> dict[str, Ready]:
+def forecast(
+    plan: HandsPlan, durations: Durations, seed: int, runs: int = RUNS, pace: Pace = freely
+) -> dict[str, Ready]:
     """Promise when each scope of the plan is ready; the same plan, durations and seed give the same forecast."""
     drawn = Drawn(plan.chains, plan.room)
     usual = drawn.given()
     chance = Random(f"forecast {seed}")
     ends: dict[str, list[float]] = {chain.scope: [] for chain in plan.chains if chain.pieces}
     for _ in range(runs):
-        for scope, end in run(plan.chains, plan.order, _drawn(plan.chains, usual, durations, chance)).done_s.items():
+        given = _drawn(plan.chains, usual, durations, chance, pace)
+        for scope, end in run(plan.chains, plan.order, given).done_s.items():
             ends[scope].append(_unforeseen(end, durations, chance))
     wanted = {chain.scope: chain.wanted_in_s for chain in plan.chains}
     return {scope: _ready(scope, sorted(times), wanted[scope]) for scope, times in ends.items()}
@@ -62,10 +66,11 @@ def _unforeseen(end_s: float, durations: Durations, chance: Random) -> float:
     return max(1.0, end_s)
 
 
-def _drawn(chains: tuple[Chain, ...], usual: Given, durations: Durations, chance: Random) -> Given:
+def _drawn(chains: tuple[Chain, ...], usual: Given, durations: Durations, chance: Random, pace: Pace) -> Given:
     work: dict[Key, float] = {}
     wait = dict(usual.wait_s)
     for chain in chains:
+        pace()
         again_s = _cleaned_again(chain, usual, durations, chance)
         for number, piece in enumerate(chain.pieces):
             key = (chain.scope, number)
@@ -120,7 +125,7 @@ class Change(NamedTuple):
     sooner_s: int
 
 
-def changes(plan: HandsPlan, nodes: int) -> list[Change]:
+def changes(plan: HandsPlan, nodes: int, pace: Pace = freely) -> list[Change]:
     """Promise what each possible change would do to the plan, the one that helps most first; those of no use left out.
 
     A second pair of hands (of the side with more work where the sides have their own), another sink, bath or port where
@@ -128,7 +133,7 @@ def changes(plan: HandsPlan, nodes: int) -> list[Change]:
     """
     room = plan.room
     found = [
-        _change(plan, what, "", plan_chains(plan.chains, other, plan.at, nodes), set())
+        _change(plan, what, "", plan_chains(plan.chains, other, plan.at, nodes, pace), set())
         for what, other in _more(plan).items()
     ]
     if plan.late_s:
@@ -136,7 +141,7 @@ def changes(plan: HandsPlan, nodes: int) -> list[Change]:
             if not chain.begun:
                 rest = tuple(c for c in plan.chains if c is not chain)
                 found.append(
-                    _change(plan, "later", chain.scope, plan_chains(rest, room, plan.at, nodes), {chain.scope})
+                    _change(plan, "later", chain.scope, plan_chains(rest, room, plan.at, nodes, pace), {chain.scope})
                 )
     useful = [c for c in found if c.late_less_s >= 30 or c.sooner_s >= 60]
     return sorted(useful, key=lambda c: (-c.late_less_s, -c.sooner_s, c.what, c.scope))
@@ -172,7 +177,12 @@ def _late(plan: HandsPlan, without: set[str]) -> int:
 
 
 def missed(
-    plan: HandsPlan, ready: Mapping[str, Ready], durations: Durations, seed: int, nodes: int
+    plan: HandsPlan,
+    ready: Mapping[str, Ready],
+    durations: Durations,
+    seed: int,
+    nodes: int,
+    pace: Pace = freely,
 ) -> dict[str, Change]:
     """Promise for each wanted time that is likely missed the one change that brings the scope forward most.
 
@@ -184,13 +194,13 @@ def missed(
     found: dict[str, Change] = {}
     if not short:
         return found
-    others = [(what, "", plan_chains(plan.chains, room, plan.at, nodes)) for what, room in _more(plan).items()]
+    others = [(what, "", plan_chains(plan.chains, room, plan.at, nodes, pace)) for what, room in _more(plan).items()]
     for chain in plan.chains:
         if not chain.begun:
             rest = tuple(c for c in plan.chains if c is not chain)
-            others.append(("later", chain.scope, plan_chains(rest, plan.room, plan.at, nodes)))
+            others.append(("later", chain.scope, plan_chains(rest, plan.room, plan.at, nodes, pace)))
     for what, left, other in others:
-        then = forecast(other, durations, seed)
+        then = forecast(other, durations, seed, pace=pace)
         for one in short:
             if one.scope not in then:
                 continue

@@ -6,7 +6,7 @@ bench by that order (`protocols.dispatch`) gives the times, with the changes of 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from math import ceil, floor
 from typing import NamedTuple
 
@@ -15,6 +15,7 @@ from protocols.dispatch import Key, Ran, run, run_within
 from protocols.drawing import Drawn, Room
 from protocols.durations import Durations
 from protocols.lane import lanes
+from protocols.pace import Pace, freely
 from protocols.pieces import Chain, chain_of, soaking_baths
 from protocols.plan import Plan
 from protocols.shelf import Shelf
@@ -89,27 +90,27 @@ def chains_of(unit: Unit, shelf: Shelf, now: Stamp, durations: Durations) -> tup
 
 def plan_hands(
     unit: Unit, shelf: Shelf, now: Stamp, durations: Durations, nodes: int = NODES,
-    elapsed_s: Callable[[], float] | None = None, stop_s: float | None = None,
+    pace: Pace = freely,
 ) -> HandsPlan:  # fmt: skip
     """Promise the plan for the unit as of now: least time past limits first, then wanted times, then the finish."""
     chains, left_out = chains_of(unit, shelf, now, durations)
-    return plan_chains(chains, room_of(unit, now), now, nodes, elapsed_s, stop_s)._replace(left_out=left_out)
+    return plan_chains(chains, room_of(unit, now), now, nodes, pace)._replace(left_out=left_out)
 
 
 def plan_chains(
     chains: Sequence[Chain], room: Room, now: Stamp, nodes: int = NODES,
-    elapsed_s: Callable[[], float] | None = None, stop_s: float | None = None,
+    pace: Pace = freely,
 ) -> HandsPlan:  # fmt: skip
     """Promise the plan of these chains in this room.
 
     Wanted times are wishes: they are planned for only where that makes nothing later past its limit.
     """
     drawn = Drawn(chains, room)
-    plan = drawn.solved(nodes, elapsed_s, stop_s)
-    order, ran = _ordered(drawn, plan)
+    plan = drawn.solved(nodes, pace)
+    order, ran = _ordered(drawn, plan, pace)
     if any(c.wanted_in_s is not None and ran.done_s.get(c.scope, 0.0) > c.wanted_in_s for c in chains):
         wished = Drawn(chains, room, wishes=True)
-        other = _ordered(wished, wished.solved(nodes, elapsed_s, stop_s))
+        other = _ordered(wished, wished.solved(nodes, pace), pace)
         if _worth(chains, other[1]) < _worth(chains, ran):
             order, ran = other
     slots = sorted(_slots(chains, ran), key=lambda slot: (slot.start_s, slot.scope))
@@ -120,7 +121,7 @@ def plan_chains(
                      tuple(order))  # fmt: skip
 
 
-def _ordered(drawn: Drawn, plan: Plan) -> tuple[list[Key], Ran]:
+def _ordered(drawn: Drawn, plan: Plan, pace: Pace) -> tuple[list[Key], Ran]:
     """The order of the plan, then what can be ready sooner moved to the front, and its run.
 
     The planner leaves open who is ready first as long as all is done as soon. Here the run that keeps most of the
@@ -142,6 +143,7 @@ def _ordered(drawn: Drawn, plan: Plan) -> tuple[list[Key], Ran]:
         if tries >= TRIES:
             break
         tries += 1
+        pace()
         # a second more than the best is worse however it is rounded
         tried = run_within(drawn.chains, other, given, round(ran.total_late_s) + 1)
         if tried is not None and _worth(drawn.chains, tried) < worth:

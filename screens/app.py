@@ -226,9 +226,9 @@ def shown(shell: Shell, disk: Disk) -> None:
 def planned(shell: Shell, disk: Disk) -> None:
     """Give the shell a planner, which reads the unit's own hand times from the ledger on `disk`."""
     from screens.planning import Planning
-    from screens.posting import on_screen
+    from screens.posting import on_screen, turns
 
-    shell.planning = Planning(shell.desk, disk, on_screen)
+    shell.planning = Planning(shell.desk, disk, on_screen, turns.give_way)
 
 
 def _maker(module: str, name: str) -> Callable[[Shell], Page]:

@@ -17,7 +17,7 @@ from protocols.errors import ClockError
 from screens import theme, words
 from screens.app import build
 from screens.away import Away, ask_once
-from screens.posting import on_screen
+from screens.posting import on_screen, turns
 from screens.prompting import Prompting
 from screens.senses.choose import Senses
 from screens.senses.pick_android import FolderPicker
@@ -133,6 +133,7 @@ class BasinbellApp(App):
 
     def on_start(self) -> None:
         """Land where the record says, then look at the clock once a second."""
+        turns.watch(Clock)
         self._away.started()
         self._shell.land()
         ask_once(self._senses.alarms, self._shell, self._disk)
@@ -146,7 +147,7 @@ class BasinbellApp(App):
         if self._between is not None:
             self._between.cancel()
             self._between = None
-        wait_s = self._prompting.next_in_s(self._shell.desk)
+        wait_s = self._prompting.next_in_s(self._shell)
         if wait_s is not None and wait_s < 1.0:
             # At once would be within this very beat, again and again; the next frame is soon enough.
             self._between = Clock.schedule_once(self._cry, max(wait_s, FRAME_S))
@@ -175,6 +176,7 @@ class BasinbellApp(App):
 
     def on_stop(self) -> None:
         """Leave alarms behind: a closed app must not mean that nobody is called. Nothing of a practice is left."""
+        turns.unwatch()
         if self._trainer is not None:
             self._trainer.close()
             return

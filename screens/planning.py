@@ -2,12 +2,14 @@
 
 The unit's state is never changed in place, so the worker plans what it was given while taps go on. How long it plans is
 counted in steps of work, the same on every device; wall time is only a safety stop, and what comes of it says so.
-Needs no window: `post` is how an answer comes back. Nothing waits for a plan, and a page without one shows what it can.
+Needs no window: `post` is how an answer comes back, `give_way` lets the screen's thread go first. Nothing waits for a
+plan, and a page without one shows what it can.
 The solver is loaded on the worker's thread (`planning_work`), so that a start does not wait for it either.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -84,9 +86,10 @@ class Planned:
 class Planning:
     """Keeps the newest plan. `look` belongs in every look of the shell; `ask` adds what a page needs."""
 
-    def __init__(self, desk: Desk, disk: Disk, post: Post) -> None:
+    def __init__(self, desk: Desk, disk: Disk, post: Post, give_way: Callable[[], None] = lambda: None) -> None:
         self._desk = desk
         self._disk = disk
+        self._give_way = give_way
         self._work: Work | None = None
         self._sent: tuple[int, Asked, Stamp] | None = None
         self.asked = Asked()
@@ -137,5 +140,5 @@ class Planning:
         if self._work is None:
             from screens.planning_work import Work
 
-            self._work = Work(self._disk)
+            self._work = Work(self._disk, self._give_way)
         return self._work.plan(unit, shelf, now, asked)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 
 from data.disk import Disk
 from data.durations import durations_of, shipped_durations, with_running
@@ -13,6 +14,7 @@ from protocols.durations import Durations
 from protocols.errors import BasinbellError
 from protocols.forecast import changes, forecast, missed
 from protocols.hands import NODES, HandsPlan, plan_hands
+from protocols.pace import Pace
 from protocols.pieces import chain_of_new
 from protocols.shelf import Shelf
 from protocols.unit import Unit
@@ -20,30 +22,43 @@ from screens.planning import Asked, Planned
 
 # What a variant or an advice may cost beside the plan itself.
 SIDE_NODES = 1500
-# Wall time after which planning stops whatever it has: a device that needs it is far slower than any tried.
+# Processor time after which a plan stops with what it has: a device that needs it is far slower than any tried.
 STOP_S = 3.0
 # The unit's own hand times are read from its ledger again after so long.
 LEARN_S = 1800
 
 
 class Work:
-    """Plans what it is given; keeps the hand times it has learnt. Used by one thread at a time."""
+    """Plans what it is given; keeps the hand times it has learnt. Used by one thread at a time.
 
-    def __init__(self, disk: Disk) -> None:
+    `give_way` is called about every half millisecond of work and may wait.
+    """
+
+    def __init__(self, disk: Disk, give_way: Callable[[], None]) -> None:
         self._ledger = Ledger(disk)
+        self._give_way = give_way
         self._durations: Durations | None = None
         self._learnt_at: Stamp | None = None
 
     def plan(self, unit: Unit, shelf: Shelf, now: Stamp, asked: Asked) -> Planned:
         """Promise the plan as of `now`, with what is asked of it."""
-        begun, spent_s = time.monotonic(), time.thread_time()
+        begun_s = time.thread_time()
+
+        def unhurried() -> bool:
+            self._give_way()
+            return False
+
+        def within_time() -> bool:
+            self._give_way()
+            return time.thread_time() - begun_s >= STOP_S
+
         times = with_running(self._times(now), unit, shelf, now)
-        plan = plan_hands(unit, shelf, now, times, NODES, lambda: time.monotonic() - begun, STOP_S)
-        ready = forecast(plan, times, unit.seq)
-        advice = _advice(unit, shelf, now, times, plan, asked)
-        found = tuple(changes(plan, SIDE_NODES)) if asked.variants else ()
-        short = missed(plan, ready, times, unit.seq, SIDE_NODES) if asked.variants else {}
-        return Planned(unit.seq, asked, plan, ready, advice, found, short, time.thread_time() - spent_s)
+        plan = plan_hands(unit, shelf, now, times, NODES, within_time)
+        ready = forecast(plan, times, unit.seq, pace=unhurried)
+        advice = _advice(unit, shelf, now, times, plan, asked, unhurried)
+        found = tuple(changes(plan, SIDE_NODES, unhurried)) if asked.variants else ()
+        short = missed(plan, ready, times, unit.seq, SIDE_NODES, unhurried) if asked.variants else {}
+        return Planned(unit.seq, asked, plan, ready, advice, found, short, time.thread_time() - begun_s)
 
     def _times(self, now: Stamp) -> Durations:
         if self._durations is None or self._learnt_at is None or longest_s(self._learnt_at, now) >= LEARN_S:
@@ -56,11 +71,13 @@ class Work:
         return self._durations
 
 
-def _advice(unit: Unit, shelf: Shelf, now: Stamp, times: Durations, plan: HandsPlan, asked: Asked) -> Advice | None:
+def _advice(
+    unit: Unit, shelf: Shelf, now: Stamp, times: Durations, plan: HandsPlan, asked: Asked, pace: Pace
+) -> Advice | None:
     scope = unit.scopes.get(asked.tag)
     sha = unit.protocols.get(scope.protocol) if scope is not None else None
     if sha is None or asked.tag in unit.cycles:
         return None
     delay_in_s = None if asked.clean_by_ms is None else (asked.clean_by_ms - now.wall_ms) / 1000
     new = chain_of_new(unit, shelf.protocol(sha), asked.tag, now, times, delay_in_s, asked.delayed)
-    return starting(plan.chains, new, plan.room, now, SIDE_NODES)
+    return starting(plan.chains, new, plan.room, now, SIDE_NODES, pace)

@@ -1,10 +1,15 @@
-"""How work on another thread hands its answer back: on the screen's thread, by Kivy's clock."""
+"""How other threads go along with the screen's: they hand their answers back on it, and wait while it is at work."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from kivy.clock import Clock
+
+from screens.turns import Turns
+
+# One for all: there is one thread of the screen.
+turns = Turns()
 
 
 def on_screen(call: Callable[[], None]) -> None:

@@ -64,16 +64,21 @@ class Prompting:
         except ClockError:
             return  # the shell has said so on the strip
 
-    def next_in_s(self, desk: Desk) -> float | None:
-        """Give the seconds until the crier has something to do: a call again, or a prompt that falls due; or None."""
-        now, at_s = desk.now(), self.crier.next_at_s()
-        now_s = now.longest_ms / 1000
-        if self._looked is not desk.unit or (self._change_at_s is not None and now_s >= self._change_at_s):
-            # As long as nothing is recorded, what comes next is known until it has come.
-            change_s = next_change_s(desk.unit, now)
-            self._looked, self._change_at_s = desk.unit, None if change_s is None else now_s + change_s
-        waits = [max(0.0, moment_s - now_s) for moment_s in (at_s, self._change_at_s) if moment_s is not None]
-        return min(waits, default=None)
+    def next_in_s(self, shell: Shell) -> float | None:
+        """Give the seconds until the crier has something to do: a call again, or a prompt that falls due; or None.
+
+        What fell due since the shell looked, as while it drew, is to be done at once: 0.
+        """
+        unit, seen = shell.desk.unit, shell.seen
+        if seen is None:
+            return None  # the clock is in doubt; the next look asks it again
+        seen_s, now_s = seen.longest_ms / 1000, shell.desk.now().longest_ms / 1000
+        if self._looked is not unit or (self._change_at_s is not None and seen_s >= self._change_at_s):
+            # As long as nothing is recorded, what comes next is known until it has been seen.
+            change_s = next_change_s(unit, seen)
+            self._looked, self._change_at_s = unit, None if change_s is None else seen_s + change_s
+        waits = [at_s - now_s for at_s in (self.crier.next_at_s(), self._change_at_s) if at_s is not None]
+        return max(0.0, min(waits)) if waits else None
 
 
 def next_change_s(unit: Unit, now: Stamp) -> float | None:

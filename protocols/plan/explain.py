@@ -1,6 +1,6 @@
 """Why there is no plan: few tasks that already cannot be planned together."""
 
-from collections.abc import Callable
+from protocols.pace import Pace
 
 from .meter import Meter
 from .model import Problem
@@ -17,9 +17,7 @@ def overfull(problem: Problem) -> str | None:
     return None
 
 
-def conflict(
-    problem: Problem, kept: list[int], nodes: int, elapsed_s: Callable[[], float] | None, stop_s: float | None
-) -> tuple[str, ...]:
+def conflict(problem: Problem, kept: list[int], nodes: int, pace: Pace) -> tuple[str, ...]:
     """The ids of tasks that conflict among themselves by their own lags and uses, given that those at `kept` do.
 
     Tasks are left out one by one for as long as the rest still has no plan. When every try is decided within its
@@ -28,7 +26,7 @@ def conflict(
     share = max(200, nodes // max(1, len(kept)))
     for k in list(kept):
         fewer = [j for j in kept if j != k]
-        if fewer and _impossible(problem, fewer, Meter(share, elapsed_s, stop_s)):
+        if fewer and _impossible(problem, fewer, Meter(share, pace)):
             kept = fewer
     return tuple(problem.tasks[k].id for k in kept)
 

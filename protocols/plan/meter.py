@@ -1,28 +1,28 @@
-"""The budget: nodes are counted, wall time is only asked now and then as a safety stop."""
+"""The budget: nodes are counted; the pace is asked now and then, which lets others come first and stops for safety."""
 
-from collections.abc import Callable
+from protocols.pace import Pace, freely
+
+# About half a millisecond of work.
+ASK_EVERY = 50
 
 
 class Meter:
-    """Counts nodes against a budget. `stopped` tells that the wall-time safety stop struck."""
+    """Counts nodes against a budget. `stopped` tells that the pace said so before the budget was gone."""
 
-    def __init__(self, nodes: int, elapsed_s: Callable[[], float] | None = None, stop_s: float | None = None) -> None:
+    def __init__(self, nodes: int, pace: Pace = freely) -> None:
         self.budget = nodes
         self.spent = 0
         self.stopped = False
-        self._elapsed_s = elapsed_s
-        self._stop_s = stop_s
+        self._pace = pace
         self._ask_at = 0
 
     def spend(self, nodes: int) -> None:
-        """Adds to what is spent."""
+        """Adds to what is spent; asks the pace about every ASK_EVERY nodes."""
         self.spent += nodes
+        if self.spent >= self._ask_at:
+            self._ask_at = self.spent + ASK_EVERY
+            self.stopped = self._pace() or self.stopped
 
     def over(self) -> bool:
-        """Whether the budget is gone or the safety stop struck; asks for the time about every 500 nodes."""
-        if self.spent >= self.budget or self.stopped:
-            return True
-        if self._elapsed_s is not None and self._stop_s is not None and self.spent >= self._ask_at:
-            self._ask_at = self.spent + 500
-            self.stopped = self._elapsed_s() >= self._stop_s
-        return self.stopped
+        """Whether the budget is gone or the pace said to stop."""
+        return self.stopped or self.spent >= self.budget

@@ -1,6 +1,6 @@
 """The planner's door: a problem and a budget in, a plan or the proof that there is none out."""
 
-from collections.abc import Callable
+from protocols.pace import Pace, freely
 
 from .explain import conflict, overfull
 from .meter import Meter
@@ -12,16 +12,15 @@ from .run import Run
 def solve(
     problem: Problem,
     nodes: int,
-    elapsed_s: Callable[[], float] | None = None,
-    stop_s: float | None = None,
+    pace: Pace = freely,
 ) -> Plan | Infeasible:
     """The least late plan found within `nodes`, then the earliest finish; or Infeasible with the tasks that clash.
 
-    The same problem and `nodes` give the same answer, unless `elapsed_s()` reaches `stop_s` first: then the run
-    stops where it is and the answer says `stopped`. The first orders are always tried, so a little more than a
+    The same problem and `nodes` give the same answer, unless `pace` says first to stop: then the run stops where it
+    is and the answer says `stopped`. The first orders are always tried, so a little more than a
     very small budget may be spent. Without hard maximums and within capacities there is always a plan.
     """
-    meter = Meter(nodes, elapsed_s, stop_s)
+    meter = Meter(nodes, pace)
     ids = [task.id for task in problem.tasks]
     over = overfull(problem)
     if over:
@@ -29,15 +28,13 @@ def solve(
     try:
         net = build(problem)
     except Unmeetable as clash:
-        return Infeasible(conflict(problem, clash.tasks, nodes, elapsed_s, stop_s), True)
+        return Infeasible(conflict(problem, clash.tasks, nodes, pace), True)
     run = Run(net, meter)
     empty = run.go()
     if run.best is not None:
         return _plan(run, ids)
     if empty:
-        return Infeasible(
-            conflict(problem, list(range(net.n)), nodes, elapsed_s, stop_s), True, meter.spent, meter.stopped
-        )
+        return Infeasible(conflict(problem, list(range(net.n)), nodes, pace), True, meter.spent, meter.stopped)
     bound = {k for a, b, _, hard in net.limits if hard for k in (a, b)}
     return Infeasible(tuple(ids[k] for k in sorted(bound)), False, meter.spent, meter.stopped)
 

@@ -5,7 +5,7 @@ turn, so that the mood of the machine falls on all alike; all run with compiled 
 that is not counted.
 
 1. The whole app with 1, 12 and 50 running soaks on its Bench, against 8 labels of plain Kivy updated at 1 Hz.
-2. How late a prompt is noticed with 50 soaks and taps going on; how many of 10,000 prompts on a simulated clock come
+2. How late a prompt is called with 50 soaks and taps going on; how many of 10,000 prompts on a simulated clock come
    early, woken up to 11 ms early as Kivy's clock does.
 3. From process start to a drawn Bench: a young record, one with ten years behind the same bench, a bare Kivy app.
 4. Resident memory over 1,000 changes of page; --full: and over 24 simulated hours, a look at the clock each second.
@@ -20,8 +20,10 @@ import sys
 import tempfile
 import time
 from collections.abc import Iterator, Mapping, Sequence
+from math import ceil
 from pathlib import Path
 from statistics import median
+from typing import Any
 
 from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
@@ -48,7 +50,7 @@ class Children:
         }  # fmt: skip
         (folder / "kivy").mkdir()
 
-    def run(self, job: str, *arguments: str) -> dict[str, float]:
+    def run(self, job: str, *arguments: str) -> dict[str, Any]:
         """What one job measured of itself."""
         command = [sys.executable, "-m", "tests.bench.screen_jobs", job, str(time.time()), *arguments]
         done = subprocess.run(command, cwd=ROOT, env=self._environment, capture_output=True, text=True)
@@ -87,10 +89,13 @@ def cpu(children: Children, full: bool) -> Iterator[Row]:
 
 def prompts(children: Children, full: bool) -> Iterator[Row]:
     """Promise how late prompts are noticed, and how many come early."""
-    found = children.run("prompts", str(children.folder / "sounds"), "57" if full else "25")
-    said = f"median {found['median_ms']:.0f}, most {found['most_ms']:.0f} ms of {found['count']:.0f} prompts"
-    yield Row("a prompt is noticed late, with 50 soaks and taps: p99", round(found["p99_ms"]), 50, said, unit="ms")
-    yield Row("the same: earliest", round(found["least_ms"], 1), 0, unit="ms after it fell due", at_least=True)
+    sounds = str(children.folder / "sounds")
+    found = [children.run("prompts", sounds, "25")["late_ms"] for _ in range(8 if full else 2)]
+    late_ms = sorted(one for run in found for one in run)
+    p99_ms = late_ms[ceil(0.99 * len(late_ms)) - 1]
+    said = f"median {median(late_ms):.0f}, most {late_ms[-1]:.0f} ms of {len(late_ms)} prompts"
+    yield Row("a prompt is called late, with 50 soaks and taps: p99", round(p99_ms), 50, said, unit="ms")
+    yield Row("the same: earliest", round(late_ms[0], 1), 0, unit="ms after it fell due", at_least=True)
     early = children.run("early")
     yield Row(f"prompts that come early, of {early['count']:,.0f} on a simulated clock", early["early"], 0, unit="")
 

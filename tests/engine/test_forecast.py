@@ -53,6 +53,28 @@ def test_the_ranges_lie_within_each_other_and_are_the_same_for_the_same_seed() -
     assert forecast(plan, DURATIONS, 8) != found
 
 
+def test_whoever_plans_beside_others_is_asked_often_and_answers_the_same() -> None:
+    asked = []
+
+    def pace() -> bool:
+        asked.append(1)
+        return False
+
+    plan = planned(busy())
+    calls = []
+    for work in (
+        lambda pace: plan_chains(plan.chains, plan.room, plan.at, NODES, pace),
+        lambda pace: forecast(plan, DURATIONS, 7, pace=pace),
+        lambda pace: changes(plan, NODES, pace),
+        lambda pace: missed(plan, forecast(plan, DURATIONS, 7), DURATIONS, 7, NODES, pace),
+    ):
+        asked.clear()
+        assert work(pace) == work(lambda: False)
+        calls.append(len(asked))
+    alone, drawn, changed, _ = calls
+    assert alone >= plan.nodes / 500 and drawn >= 100 * len(plan.chains) and changed > alone
+
+
 def test_the_ranges_hold_what_they_say_of_runs_drawn_anew() -> None:
     plan = planned(busy())
     ready, hits = forecast(plan, DURATIONS, 1, 400)["G4"], [0, 0]

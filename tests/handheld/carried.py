@@ -126,7 +126,7 @@ class Carried:
         end_ms = self.clock.true_ms + round(seconds * 1000)
         next_beat_ms = self.clock.true_ms + 1000
         while self.clock.true_ms < end_ms:
-            wait_s = self.prompting.next_in_s(self.desk)
+            wait_s = self.prompting.next_in_s(self)  # type: ignore[arg-type]
             until_ms = min(next_beat_ms, end_ms)
             if wait_s is not None:
                 # Kivy's next frame is the soonest, as in screens/frame.py.

@@ -223,3 +223,19 @@ def test_the_screen_is_kept_on_while_something_runs_or_calls_and_no_longer(monke
     assert carried.desk.give("out-of-service", "G7", {"reason": "sent away", "owner": "repair shop"}, by="mira").done
     carried.in_front(2)
     assert carried.awake.calls[-1][1] is False
+
+
+def test_what_falls_due_while_the_screen_draws_is_called_with_the_next_frame(monkeypatch: pytest.MonkeyPatch) -> None:
+    carried = Carried(monkeypatch)
+    to_change_s = carried.prompting.next_in_s(carried)
+    assert to_change_s is not None
+    # The app looks 2 ms too early and draws for 9 ms, in which the prompt falls due.
+    carried.clock.advance(to_change_s - 0.002)
+    carried.beat()
+    seen = {(p.key, p.level) for p in carried.prompts}
+    carried.clock.advance(0.009)
+    assert {(p.key, p.level) for p in carried.desk.prompts()} != seen
+    assert carried.prompting.next_in_s(carried) == 0
+    carried.beat()
+    after = carried.prompting.next_in_s(carried)
+    assert after is not None and after > 0, "once seen it is over"

@@ -22,7 +22,7 @@ def timed(problem: dict[str, Any], orders: list[tuple[int, int, int]]) -> tuple[
         net = build(read_problem(problem))
     except Unmeetable:
         return None
-    return net, best_starts(net, orders, Meter(10**9, None, None))
+    return net, best_starts(net, orders, Meter(10**9))
 
 
 @pytest.mark.parametrize("part", range(3))

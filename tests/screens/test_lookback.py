@@ -188,14 +188,15 @@ def test_it_is_left_as_csv_in_the_home(open_screen: Opener, tmp_path: Path) -> N
 
 
 class SlowDisk(MemoryDisk):
-    """Reads segments only once told to go on."""
+    """Reads segments only once told to go on; `asked` tells that somebody waits for one."""
 
     def __init__(self, files: dict[str, bytes]) -> None:
         super().__init__(files)
-        self.go_on = threading.Event()
+        self.asked, self.go_on = threading.Event(), threading.Event()
 
     def read_from(self, path: str, offset: int) -> bytes:
         if threading.current_thread() is not threading.main_thread():
+            self.asked.set()
             self.go_on.wait(20)
         return super().read_from(path, offset)
 
@@ -207,6 +208,7 @@ def test_a_first_reading_says_how_far_it_has_come_and_no_tap_waits_for_it(open_s
     shown.shell.go("look-back", kind="scope", about="B2")
     shown.screen.frames(4)
     assert not any("first reading" in text for text in shown.screen.texts())
+    assert slow.asked.wait(20)
     scene.wait(1)
     shown.shell.tick()
     shown.screen.frames(4)

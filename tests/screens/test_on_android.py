@@ -12,9 +12,11 @@ from typing import Any
 import pytest
 import stage
 from harness import Screen
+from kivy.clock import Clock
 
 from screens.app import build
 from screens.frame import BasinbellApp
+from screens.posting import turns
 from screens.senses.alarms import Alarms
 from screens.senses.alarms_android import AndroidAlarms
 from screens.senses.choose import senses_for
@@ -43,6 +45,18 @@ class Handheld:
     def close(self) -> None:
         self.frame._tick.cancel()
         self.senses.close()
+        turns.unwatch()
+
+
+def test_the_planner_waits_for_the_screen_from_the_start_of_the_app_to_its_end(
+    open_screen: Opener, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    alone = Clock.usleep
+    held = Handheld(open_screen(412, 892), tmp_path, monkeypatch)
+    assert Clock.usleep != alone, "its rests between frames are when others work"
+    held.frame.on_stop()
+    assert Clock.usleep == alone
+    held.close()
 
 
 def test_pausing_keeps_the_app_and_arms_alarms_and_resuming_takes_them_back(

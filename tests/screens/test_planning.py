@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable
 from typing import Any
 
@@ -25,7 +26,10 @@ class Planned:
     def __init__(self, stage: Stage) -> None:
         self.stage = stage
         self.posted: list[Callable[[], None]] = []
-        self.planning = Planning(stage.desk, stage.disk, self.posted.append)
+        self.let_through: list[str] = []
+        self.planning = Planning(
+            stage.desk, stage.disk, self.posted.append, lambda: self.let_through.append(threading.current_thread().name)
+        )
         stage.shell.planning = self.planning
 
     def answer(self) -> None:
@@ -52,6 +56,16 @@ CALM = (
     at("B4", "disinfectant-soak", State.IN, 500),
     at("B6", "ppe", State.LOOK, 30),
 )
+
+
+def test_the_planner_lets_the_screen_go_first_from_its_own_thread(open_screen: Open) -> None:
+    app = planned(open_screen(412, 892))
+    app.answer()
+    plain = len(app.let_through)
+    app.planning.ask(Asked(variants=True))
+    app.answer()
+    assert set(app.let_through) == {"plan"}
+    assert plain > 100 and len(app.let_through) > 2 * plain
 
 
 def test_a_scope_over_its_limit_comes_first_whatever_the_plan_says(open_screen: Open) -> None:
