@@ -10,7 +10,7 @@ _Work = tuple[int, int, int, int]
 _DueRow = tuple[int, int, int, int, list[_Work]]
 # (due task, latest start) that count alone; (first users, work) with sorted due times; those without work left
 _LateView = tuple[list[tuple[int, int]], list[tuple[tuple[int, ...], int]], list[int], list[tuple[int, int]]]
-_LoadView = tuple[int, int, list[tuple[int, int, int]]]
+_LoadView = tuple[int, list[tuple[int, int, int]]]
 
 
 class Bounds:
@@ -25,11 +25,11 @@ class Bounds:
         self.groups = [[self._due_row(k) for k in group] for group in (last, first) if group]
         self.apart = [_disjoint(net, group) for group in (last, first) if group]
         tails = self.tails = _tails_to_finish(net)
-        self.loads: list[tuple[int, int, list[_Work]]] = []
+        self.loads: list[tuple[int, list[_Work]]] = []
         for r in range(min(3, len(net.capacity))):
             rows = [(1 << k, k, _work(net, k, r), tails[k]) for k in net.users[r]]
             rows.sort(key=lambda row: (-row[3], row[1]))
-            self.loads.append((r, net.capacity[r], rows))
+            self.loads.append((r, rows))
         self._late_views: dict[int, list[_LateView]] = {}
         self._load_views: dict[int, list[_LoadView]] = {}
 
@@ -59,15 +59,8 @@ class Bounds:
                 if release[k] > latest:
                     alone += release[k] - latest
             if shares:
-                units = self.net.capacity[0]
-                jobs = []
-                for heads, work in shares:
-                    head = release[heads[0]]
-                    for k in heads:
-                        if release[k] < head:
-                            head = release[k]
-                    jobs.append((head * units, work))
-                shared = _shared_late(jobs, dues, free[0], now, units)
+                jobs = [(min([release[k] for k in heads]), work) for heads, work in shares]
+                shared = _shared_late(jobs, dues, free[0], now)
                 for k, latest in idle:
                     if release[k] > latest:
                         shared += release[k] - latest
@@ -102,21 +95,18 @@ class Bounds:
         views = self._load_views.get(mask)
         if views is None:
             views = self._load_views[mask] = [
-                (r, units, [row[1:] for row in rows if not mask & row[0]]) for r, units, rows in self.loads
+                (r, [row[1:] for row in rows if not mask & row[0]]) for r, rows in self.loads
             ]
         best = 0
-        for r, units, left in views:
-            begin = 0
-            for x in free[r]:
-                begin += x if x > now else now
+        for r, left in views:
+            ready = _ready(free[r], now)
             work = 0
             head = 10**15
             for k, amount, tail in left:
                 work += amount
                 if release[k] < head:
                     head = release[k]
-                total = begin if begin > units * head else units * head
-                reach = -(-(total + work) // units) + tail
+                reach = _done(ready, head, work) + tail
                 if reach > best:
                     best = reach
         return best
@@ -168,19 +158,37 @@ def _tails_to_finish(net: Network) -> list[int]:
     return [tail - length for tail, length in zip(tails, net.duration, strict=True)]
 
 
-def _shared_late(jobs: list[tuple[int, int]], dues: list[int], free: tuple[int, ...], now: int, units: int) -> int:
+def _ready(times: tuple[int, ...], now: int) -> list[int]:
+    """When each unit can be taken from now on, the soonest first."""
+    return sorted([x if x > now else now for x in times])
+
+
+def _done(ready: list[int], head: int, work: int) -> int:
+    """The least time by which units that are ready at these times can have done `work` from `head` on.
+
+    A unit that is ready late must not count before: with the first i units alone no time is less than theirs.
+    """
+    total, least = 0, 10**18
+    for count, x in enumerate(ready, 1):
+        total += x if x > head else head
+        time = -(-(total + work) // count)
+        if time < least:
+            least = time
+    return least
+
+
+def _shared_late(jobs: list[tuple[int, int]], dues: list[int], free: tuple[int, ...], now: int) -> int:
     """Lateness no order avoids: the shortest remaining work first gives every rank its earliest end.
 
     The interruptible schedule ends each k-th job as early as any schedule can, and earliest ends against sorted
-    due times sum to the least lateness. `jobs` are (head, work), both in units times seconds; `dues` are sorted.
+    due times sum to the least lateness. `jobs` are (head in seconds, work in units times seconds); `dues` are sorted.
+    The clock counts the seconds of all units that are ready, so that a job may be done by all of them at once.
     """
-    clock = 0
-    for x in free:
-        clock += x if x > now else now
-    queue = sorted(jobs)
+    ready = _ready(free, now)
+    queue = sorted((sum([head - x for x in ready if x < head]), work) for head, work in jobs)
     ends: list[int] = []
     open_works: list[int] = []
-    at, count = 0, len(queue)
+    clock, at, count = 0, 0, len(queue)
     while at < count or open_works:
         if not open_works and queue[at][0] > clock:
             clock = queue[at][0]
@@ -197,7 +205,7 @@ def _shared_late(jobs: list[tuple[int, int]], dues: list[int], free: tuple[int, 
             ends.append(clock)
     late = 0
     for end, due in zip(ends, dues, strict=True):
-        over = -(-end // units) - due
+        over = _done(ready, now, end) - due
         if over > 0:
             late += over
     return late
