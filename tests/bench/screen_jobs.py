@@ -15,16 +15,22 @@ from random import Random
 from statistics import median
 from typing import Any
 
-from tests.bench.screen_stage import (
-    PLANNING_S,
-    SETTLING_S,
-    on_screen,
-    phone,
-    resident_mb,
-    soaking_door,
-    spent_by,
-    the_app,
-)
+from tests.bench.screen_memory import job_day, job_memory
+from tests.bench.screen_stage import PLANNING_S, SETTLING_S, phone, soaking_door, spent_by, the_app
+
+
+def _timed(of: Any, name: str) -> list[float]:
+    """The list that gets the processor seconds of each call of a method from now on."""
+    real, spent = getattr(of, name), []
+
+    def timed(*given: Any) -> Any:
+        begun = time.process_time()
+        answer = real(*given)
+        spent.append(time.process_time() - begun)
+        return answer
+
+    setattr(of, name, timed)
+    return spent
 
 
 def job_labels(_: str, seconds_s: str) -> dict[str, float]:
@@ -32,45 +38,49 @@ def job_labels(_: str, seconds_s: str) -> dict[str, float]:
     phone()
     from kivy.app import App
     from kivy.clock import Clock
+    from kivy.core.window import Window
     from kivy.uix.boxlayout import BoxLayout
     from kivy.uix.label import Label
 
     box, labels = BoxLayout(orientation="vertical"), [Label(font_size=32) for _ in range(8)]
     for label in labels:
         box.add_widget(label)
-    start = time.monotonic()
+    start, looks, drawings = time.monotonic(), [], _timed(Window, "on_draw")
 
     def tick(_: float) -> None:
+        begun = time.process_time()
         for n, label in enumerate(labels):
             label.text = f"{n}:{time.monotonic() - start:06.2f}"
+        looks.append(time.process_time() - begun)
 
     class Labels(App):
         def build(self) -> BoxLayout:
             Clock.schedule_interval(tick, 1.0)
             return box
 
-    return {"cpu_s": spent_by(Labels(), float(seconds_s))}
+    spent_s = spent_by(Labels(), float(seconds_s))
+    return {"cpu_s": spent_s, "look_ms": 1000 * median(looks), "draw_ms": 1000 * median(drawings)}
 
 
 def job_soaks(_: str, count: str, folder: str, seconds_s: str) -> dict[str, float]:
-    """The whole app with running soaks on its Bench, and what a look at the clock takes without the drawing."""
+    """The whole app with running soaks on its Bench; what a look at the clock takes, and what the drawing after it."""
     door, disk = soaking_door(int(count))
     app = the_app(door, disk, Path(folder))
-    shell, looks = app._shell, []
+    from kivy.core.window import Window
+
+    shell = app._shell
     shell.land = lambda: (shell.see(), shell.go("bench"))
-    tick = shell.tick
-
-    def timed() -> None:
-        begun = time.process_time()
-        tick()
-        looks.append(time.process_time() - begun)
-
-    shell.tick = timed
+    looks, drawings = _timed(shell, "tick"), _timed(Window, "on_draw")
     settling_s = PLANNING_S if int(count) > 12 else SETTLING_S
     spent_s = spent_by(app, float(seconds_s), settling_s)
     plan = shell.planning.latest
     # One plan in minutes hardly ever falls into the seconds measured: its cost is told apart.
-    return {"cpu_s": spent_s, "look_ms": 1000 * median(looks), "plan_ms": 1000 * plan.cost_s / plan.good_for_s}
+    return {
+        "cpu_s": spent_s,
+        "look_ms": 1000 * median(looks),
+        "draw_ms": 1000 * median(drawings),
+        "plan_ms": 1000 * plan.cost_s / plan.good_for_s,
+    }
 
 
 def job_prompts(_: str, sounds: str, seconds_s: str) -> dict[str, list[float]]:
@@ -184,54 +194,6 @@ def job_start(started: str, folder: str) -> dict[str, float]:
     if main.main(["--home", folder]):
         raise SystemExit("the app did not open")
     return found
-
-
-def job_memory(*_: str) -> dict[str, float]:
-    """Resident memory over 1,000 changes of page."""
-    shell = on_screen(*soaking_door(12))
-    from kivy.base import EventLoop
-
-    pages = [
-        ("bench", {}), ("steps", {"tag": "B2"}), ("watch", {}), ("ledger", {}), ("setup", {}), ("steps", {"tag": "B3"}),
-    ]  # fmt: skip
-    sizes = []
-    for n in range(1000):
-        key, what = pages[n % len(pages)]
-        shell.go(key, **what)
-        shell.tick()
-        EventLoop.idle()
-        sizes.append(resident_mb())
-    return {"early_mb": sizes[100], "last_mb": sizes[-1]}
-
-
-def job_day(*_: str) -> dict[str, float]:
-    """Resident memory over 24 simulated hours, a look at the clock and a frame each second."""
-    from data.memory_disk import MemoryDisk
-    from data.opening import shipped_shelf
-    from data.rehearse.scene import Place
-    from protocols.clock import FakeClock
-    from protocols.states import State
-    from screens.demo import Point, length_s, set_bench
-
-    points = [Point(Place(f"B{n}", "bronchoscope-1", "bronchoscopy"), "disinfectant-soak", State.IN, 20) for n in
-              range(2, 14)]  # fmt: skip
-    clock, disk, shelf = FakeClock(1_764_050_000_000), MemoryDisk(), shipped_shelf()
-    plan, back_s = length_s(shelf, points, clock.read().wall_ms)
-    from data.opening import open_door
-
-    door = open_door(disk, clock, shelf, "bench")
-    set_bench(door, clock.advance, points, [], plan, back_s, clock)
-    shell = on_screen(door, disk)
-    shell.land()
-    from kivy.base import EventLoop
-
-    early = 0.0
-    for second in range(86_400):
-        clock.advance(1)
-        shell.tick()
-        EventLoop.idle()
-        early = resident_mb() if second == 3600 else early
-    return {"early_mb": early, "last_mb": resident_mb()}
 
 
 JOBS = {
