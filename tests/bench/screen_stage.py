@@ -46,11 +46,11 @@ def soaking_door(count: int, folder: Path | None = None, within_s: float = 0) ->
     return door, disk
 
 
-def the_app(door: Any, disk: Any, sounds: Path) -> Any:
+def the_app(door: Any, disk: Any, sounds: Path, maxfps: str = "30") -> Any:
     """The whole app on a door: pages, senses, its look at the clock once a second, its planner once it is shown."""
     from screens.senses.choose import senses_for
 
-    phone()  # before the sounds: with them comes Kivy's clock, which looks once how often to turn
+    phone(maxfps)  # before the sounds: with them comes Kivy's clock, which looks once how often to turn
     senses = senses_for("linux", sounds)
     senses.chime.preload(len(door.unit.scopes))
     from screens.app import build, shown
