@@ -90,7 +90,9 @@ class Shift:
         now_ms = self.clock.true_ms
         if self.away_ms and now_ms >= min(self.away_ms):
             self.away_ms.remove(min(self.away_ms))
+            left = self.door.now()
             self.spend(self.chance.uniform(480, 1200))  # called away: limits may pass
+            self.tally.away.append((left, self.door.now()))
             return
         here = [w for w in self.coming if w.comes_ms <= now_ms]
         if self.follower is not None:

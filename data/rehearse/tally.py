@@ -29,6 +29,7 @@ class Tally:
     turnaround_s: dict[str, list[float]] = field(default_factory=dict)
     opened: dict[str, tuple[Stamp, str]] = field(default_factory=dict)
     unfinished: list[str] = field(default_factory=list)
+    away: list[tuple[Stamp, Stamp]] = field(default_factory=list)
 
     def told(self, command: Command, answer: object, now: Stamp) -> None:
         """Count one answer of the door."""
@@ -46,11 +47,18 @@ class Tally:
         if data.get("start_late_s"):
             self.late[f"begun late: {data['step']}"] += 1
         if data.get("late_s"):
-            self.late[f"lifted late: {data['step']}"] += 1
+            away = ", called away since before it was ready" if self._was_away(answer, now) else ""
+            self.late[f"lifted late: {data['step']}{away}"] += 1
         if data.get("delayed") and answer.kind == "look":
             self.late["cleaned past the delay limit, or delay unknown"] += 1
         if data.get("ends"):
             self._end(answer, now)
+
+    def _was_away(self, lift: Event, now: Stamp) -> bool:
+        """Whether the hands were away from before a soak was ready until past its limit, which no order avoids."""
+        ready_s = float(lift.data["contact_s"]) - float(lift.data["required_s"])
+        late_s = float(lift.data["late_s"])
+        return any(longest_s(left, now) >= ready_s and longest_s(back, now) <= late_s for left, back in self.away)
 
     def _repeats(self, event: Event) -> None:
         data = event.data

@@ -2,7 +2,8 @@
 
 Scopes come in and the technician is called away at the same times either way; what scopes do after their first cycle
 follows from when they were ready. Without the plan the technician turns to what is called, else to the scope that is
-furthest on its way. Lates that no order avoids (end of the procedure unknown, come in too late) are counted apart.
+furthest on its way. Lates that no order avoids (end of the procedure unknown, come in too late, hands called away from
+before a soak was ready until past its limit) are counted apart.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from tests.bench.rows import Row
 
 SCOPES = 6
 DELAY = "cleaned past the delay limit, or delay unknown"
+AWAY = "called away"
 
 
 @dataclass
@@ -32,18 +34,18 @@ class Side:
     very_late: int = 0
     turnaround_s: list[float] = field(default_factory=list)
     received: int = 0
-    per_shift: list[int] = field(default_factory=list)
+    avoidable: list[int] = field(default_factory=list)
     done: list[int] = field(default_factory=list)
 
     def add(self, one: dict[str, Any]) -> None:
         late = Counter(one["late"])
+        self.avoidable.append(sum(n for kind, n in late.items() if AWAY not in kind) - one["unavoidable"])
         late[DELAY] -= one["unavoidable"]
         late["came in late or unknown (no order avoids it)"] += one["unavoidable"]
         self.lates.update(late)
         self.very_late += one["very_late"]
         self.turnaround_s += one["turnaround_s"]
         self.received += one["received"]
-        self.per_shift.append(sum(one["late"].values()) - one["unavoidable"])
         self.done.append(one["completed"])
 
 
@@ -97,7 +99,7 @@ def rows(full: bool) -> Iterator[Row]:
     means = [round(mean(side.turnaround_s) / 60, 1) for side in (without, with_plan)]
     tops = [f"nine of ten below {quantiles(side.turnaround_s, n=10)[8] / 60:.0f} min" for side in (without, with_plan)]
     yield beside(f"{of}: mean turnaround", *means, "min", *tops)
-    pairs = list(zip(without.per_shift, with_plan.per_shift, strict=True))
+    pairs = list(zip(without.avoidable, with_plan.avoidable, strict=True))
     fewer, more = sum(a > b for a, b in pairs), sum(a < b for a, b in pairs)
     low, high = wilson(fewer, fewer + more)
     said = f"{fewer} fewer, {more} more, {shifts - fewer - more} as many; 95 %: {100 * low:.0f} to {100 * high:.0f} %"
