@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import IntEnum
-from math import inf
+from math import ceil, inf
 
 from protocols.clock import Stamp
 from protocols.unit import Cycle, Settings, Timer, Unit
@@ -30,6 +30,9 @@ REPEAT_S = {Level.SOON: inf, Level.READY: 60.0, Level.LATE: 30.0, Level.VERY_LAT
 
 # A strip's window may be seconds long: this many before it, one call brings the eyes back to it. Own figure.
 STRIP_SOON_S = 10
+
+# The record knows whole milliseconds; half of one tells two moments apart from two ways to write the same one.
+HALF_MS_S = 0.0005
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +77,7 @@ def next_in_s(unit: Unit, now: Stamp) -> float | None:
         for cycle in unit.cycles.values()
         for timer in _timers(cycle)
         for _, start_s, end_s in _levels(timer, unit.settings, now)
-        if 0 < start_s < end_s and start_s != inf
+        if 0 < start_s < end_s
     ]
     return min(starts, default=None)
 
@@ -86,24 +89,20 @@ def calls_between(unit: Unit, since: Stamp, until: Stamp) -> list[Call]:
     for cycle in unit.cycles.values():
         for timer in _timers(cycle):
             for level, start_s, end_s in _levels(timer, unit.settings, since):
-                found.extend(_calls(cycle, timer, level, (start_s, min(end_s, length_s + 1e-9)), length_s))
+                # a call at the end of the stretch is in it, one at the end of its level is not, however floats round
+                end_s = min(end_s - HALF_MS_S, length_s + HALF_MS_S)
+                found.extend(_calls(cycle, timer, level, start_s, end_s))
     return sorted(found, key=lambda c: (c.after_s, -c.prompt.level, -c.prompt.over_s, c.prompt.scope))
 
 
-def _calls(cycle: Cycle, timer: Timer, level: Level, span: tuple[float, float], length_s: float) -> Iterator[Call]:
-    start_s, end_s = span
+def _calls(cycle: Cycle, timer: Timer, level: Level, start_s: float, end_s: float) -> Iterator[Call]:
+    """The calls of one level at start, start + every, ...: those after the stretch began and before `end_s`."""
     every = REPEAT_S[level]
-    if every == inf:
-        first = start_s
-        times = 1 if 0 < first <= length_s and first < end_s else 0
-    else:
-        # Calls fall at start, start + every, ...: the first one after the stretch began, then as many as fit.
-        skipped = max(0, int(-start_s // every) + 1) if start_s <= 0 else 0
-        first = start_s + skipped * every
-        times = int((end_s - first) // every) + 1 if first < end_s else 0
-        if times and first + (times - 1) * every >= end_s:
-            times -= 1
-    if times > 0:
+    first = start_s
+    if first <= 0:
+        first += (int(-start_s // every) + 1) * every
+    if first < end_s:
+        times = max(1, ceil((end_s - first) / every))
         yield Call(first, times, Prompt(cycle.scope, cycle.id, cycle.step, timer.kind, level, first - start_s))
 
 
@@ -122,16 +121,16 @@ def _timers(cycle: Cycle) -> Iterator[Timer]:
         yield cycle.timer
     if cycle.delay is not None and "leak" not in cycle.flags:
         yield cycle.delay
-    if cycle.dip is not None and cycle.hold is None:
+    if cycle.dip is not None:
         # Past its window a strip is void, which a new one mends: it goes on calling, but the scope is over no limit.
         ready_s = cycle.dip.min_s or 0
-        yield Timer("strip", cycle.dip.at, min_s=ready_s, warn_s=max(0, ready_s - STRIP_SOON_S))
+        yield Timer("strip", cycle.dip.at, min_s=ready_s, warn_s=ready_s - STRIP_SOON_S)
     if cycle.hold is not None:
         yield Timer("lead", cycle.last_at, min_s=0)
 
 
 def _levels(timer: Timer, settings: Settings, now: Stamp) -> Iterator[tuple[Level, float, float]]:
-    """Each level with its start and end, in seconds from now (negative: already past)."""
+    """Each level with its start and end, in seconds from now (negative: already past); one that ends first is none."""
     proven_s = (now.proven_ms - timer.since.proven_ms) / 1000
     longest_s = timer.already_s + (now.longest_ms - timer.since.longest_ms) / 1000
     late = inf
@@ -147,8 +146,7 @@ def _levels(timer: Timer, settings: Settings, now: Stamp) -> Iterator[tuple[Leve
         yield Level.SOON, timer.warn_s - longest_s, min(ready, late)
     elif timer.min_s is not None and timer.min_s >= 2 * settings.soon_s:
         yield Level.SOON, ready - settings.soon_s, min(ready, late)
-    if ready < late:
-        yield Level.READY, ready, late
+    yield Level.READY, ready, late
     if late < inf:
         yield Level.LATE, late, late + settings.very_late_s
         yield Level.VERY_LATE, late + settings.very_late_s, inf

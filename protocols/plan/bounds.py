@@ -41,7 +41,7 @@ class Bounds:
         if net.capacity:
             far = _distances_to(net, k)
             for a in net.users[0]:
-                if a in far and (a == k or net.ancestors[k] >> a & 1):
+                if a in far:
                     works.append((1 << a, a, _work(net, a, 0), far[a] - net.duration[a]))
         return 1 << k, k, due if due is not None else 0, net.duration[k], works
 

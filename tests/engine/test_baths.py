@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from odd_protocols import CLAIMS, enabled, odd
 from protocols import bath as baths
 from protocols.clock import local_date
 from protocols.event import Decision
+from protocols.model import Figure
 from protocols.shelf import Shelf
 
 DAY = 86_400
@@ -48,11 +50,13 @@ def test_the_same_scope_needs_a_new_bath_in_its_next_cycle() -> None:
 def test_a_step_wants_its_own_kind_of_bath_and_range_of_temperature() -> None:
     bench = Bench()
     bench.take_to("B2", "immerse")
-    bench.pour("W9")
+    for label in ("W7", "W9"):
+        bench.pour(label)
+    bench.must("close-bath", "W7", reason="used")
     bench.wait(1)
     given = {"outcome": "under", "under": True}
     no = bench.checked_refusal("wrong-bath", "look", "B2", bath="H4", temp_c=30, **given)
-    assert "W9" in no.remedy
+    assert no.values["known"] == "W9"
     bench.checked_refusal("no-bath-named", "look", "B2", temp_c=30, **given)
     bench.checked_refusal("too-cold", "look", "B2", bath="W9", temp_c=19.9, **given)
     bench.checked_refusal("too-warm", "look", "B2", bath="W9", temp_c=35.1, **given)
@@ -265,3 +269,42 @@ def test_a_claim_that_is_no_longer_enabled_blocks_the_baths_already_poured_from_
     bench.checked_refusal("not-enabled", "start", "X1", **values)
     bench.shelf = enabled_shelf
     bench.must("start", "X1", **values)
+
+
+def test_the_narrower_range_of_temperature_holds_and_is_named() -> None:
+    bench = Bench()
+    step = bench.shelf.protocol(bench.take_to("B2", "disinfectant-soak").text_sha256).step("disinfectant-soak")
+    of_claim = bench.bath("H4")._replace(temp_c_min=20, temp_c_max=25)
+    of_step = step.temp_c_min or Figure(22, "", "")
+    wider, narrower = (replace(of_step, value=value) for value in (18.0, 22.0))
+    for low, high, least in ((wider, None, "20"), (narrower, None, "22")):
+        no = baths.temperature(of_claim, replace(step, temp_c_min=low, temp_c_max=high), 17)
+        assert no is not None and (no.key, no.values["low"]) == ("too-cold", least)
+    for value, most in ((30.0, "25"), (24.0, "24")):
+        no = baths.temperature(of_claim, replace(step, temp_c_max=replace(of_step, value=value)), 31)
+        assert no is not None and (no.key, no.values["high"]) == ("too-warm", most)
+
+
+def test_another_time_zone_never_lengthens_the_reuse_life() -> None:
+    bench = Bench("2026-11-25T02:00:00+00:00")
+    bench.pour("H9", "glut-2-label-25c", activated="2026-11-25", opened="2026-11-25")
+    here, west = (baths.last_day(bench.bath("H9"), zone) for zone in ("UTC", "America/Los_Angeles"))
+    # west of here it was poured on the 24th; the date on the label, the 25th, is no reason to count from a later day
+    assert here is not None and west is not None
+    assert (here[0].isoformat(), west[0].isoformat()) == ("2026-12-09", "2026-12-08")
+
+
+def test_a_solution_with_no_life_at_all_has_no_last_day() -> None:
+    bench = Bench()
+    endless = bench.bath("H4")._replace(expires="", opened="", reuse_d_max=None)
+    assert baths.last_day(endless, "UTC") is None
+    assert baths.days_left(endless, bench.now, "UTC") is None
+    assert baths.unusable(endless, bench.unit, bench.now) is None
+
+
+def test_a_claim_that_the_library_no_longer_knows_is_as_it_was_when_poured() -> None:
+    bench = Bench()
+    cycle = bench.take_to("B2", "disinfectant-soak")
+    protocol = bench.shelf.protocol(cycle.text_sha256)
+    assert not protocol.claims
+    assert baths.unsuitable(bench.bath("H4"), bench.unit, cycle, protocol.step(cycle.step), protocol, {}) is None

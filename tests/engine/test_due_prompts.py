@@ -237,3 +237,59 @@ def test_of_calls_at_one_moment_the_most_urgent_comes_first() -> None:
     now = bench.now  # G4 is late from 22:00.001 on, just when B2 is ready
     found = [c for c in calls_between(bench.unit, now, after(now, 720_000)) if c.after_s == pytest.approx(720)]
     assert [(c.prompt.scope, c.prompt.level) for c in found] == [("G4", Level.LATE), ("B2", Level.READY)]
+
+
+def test_of_calls_at_one_moment_the_one_that_waits_longest_comes_first() -> None:
+    bench = Bench()
+    for tag in ("B2", "B3", "G4"):
+        bench.take_to(tag, "disinfectant-soak")
+        bench.strip(tag)
+    for tag, wait in (("B3", 0), ("G4", 60), ("B2", 60)):
+        bench.wait(wait)
+        bench.must("start", tag, **bench.start_values(tag))
+    bench.wait(730)  # ready since 130 s, 70 s and 10 s: all call again in 50 s
+    found = calls_between(bench.unit, bench.now, after(bench.now, 50_000))
+    assert [(c.prompt.scope, c.prompt.over_s, c.after_s) for c in found] == [
+        ("B3", 180, 50), ("G4", 120, 50), ("B2", 60, 50),
+    ]  # fmt: skip
+
+
+def test_the_rhythm_of_each_level() -> None:
+    bench = Bench()
+    bench.soaking("B2")  # soon at 11:00, ready at 12:00, late at 22:00.001, very late 5 min later
+    found = {c.prompt.level.name: c for c in calls_between(bench.unit, bench.now, after(bench.now, 1_920_000))}
+    assert {name: (round(c.after_s, 3), c.times) for name, c in found.items()} == {
+        "SOON": (660, 1), "READY": (720, 11), "LATE": (1320.001, 10), "VERY_LATE": (1620.001, 20),
+    }  # fmt: skip
+
+
+def test_soon_is_called_once_in_the_stretch_that_ends_with_it() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    at = after(bench.now, 660_000)
+
+    def calls(begin_ms: int, end_ms: int) -> list[tuple[float, int]]:
+        found = calls_between(bench.unit, after(at, begin_ms), after(at, end_ms))
+        return [(round(c.after_s, 3), c.times) for c in found]
+
+    assert calls(-1, 0) == calls(-1, 59_999) == [(0.001, 1)]
+    assert calls(0, 59_999) == calls(-1_000, -1) == calls(1, 59_999) == []
+
+
+def test_where_the_limit_comes_before_the_minimum_only_the_limit_calls() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    _ = bench.now
+    bench.reboot(700)  # nothing of that is proven: late in 620.001 s, ready only in 720 s, soon in 660 s
+    found = calls_between(bench.unit, bench.now, after(bench.now, 920_000))
+    assert [(c.prompt.level.name, round(c.after_s, 3), c.times) for c in found] == [("LATE", 620.001, 10)]
+    bench.wait(660)
+    assert (levels(bench), next_in_s(bench.unit, bench.now)) == (["LATE"], pytest.approx(260.001))
+
+
+def test_the_next_change_is_asked_for_at_the_very_moment_of_one() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    for wait_s, next_s in ((660, 60), (60, 600.001), (600.001, 300), (300, None)):
+        bench.wait(wait_s)
+        assert next_in_s(bench.unit, bench.now) == (None if next_s is None else pytest.approx(next_s))

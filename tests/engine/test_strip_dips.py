@@ -90,6 +90,15 @@ def test_without_a_window_it_may_be_read_at_once_and_with_a_short_one_soon() -> 
     assert called(bench) == [("strip", Level.READY)]
 
 
+def test_without_a_first_second_the_strip_waits_from_its_dip_on() -> None:
+    bench = Bench()
+    bench.take_to("B2", "disinfectant-soak")
+    bench.bottle("S9", read_s_to=90)
+    bench.must("dip-strip", "H4", **DIP)
+    bench.wait(30)
+    assert [(p.kind, p.over_s) for p in due(bench.unit, bench.now) if p.kind == "strip"] == [("strip", 30)]
+
+
 def test_the_calls_ahead_are_known_when_the_strip_is_dipped() -> None:
     bench = dipped()
     now = bench.now
