@@ -129,6 +129,11 @@ def test_the_shortest_work_first_is_seen_against_sorted_due_times() -> None:
     assert bounds_of((hands("a", 50, due=60, earliest=15), hands("b", 30, due=130))) == (5, 80)
 
 
+def test_a_task_that_takes_both_pairs_of_hands_counts_twice() -> None:
+    jobs = tuple(Task(name, 10, uses={"hands": 2}, due_s=10) for name in "ab")
+    assert bounds_of(jobs, free=(0, 0)) == (10, 20)
+
+
 def test_a_short_job_that_comes_later_interrupts_the_bound() -> None:
     # at 10 the short one is first: it ends at 15 and the long one at 45, each on time or 5 late
     assert bounds_of((hands("a", 40, due=40), hands("b", 5, due=15, earliest=10))) == (5, 45)

@@ -141,6 +141,22 @@ def test_a_lag_from_a_task_to_itself() -> None:
     late = solve(Problem(one, (Lag("a", "a", -9, -3),)), 10)
     assert isinstance(kept, Plan) and isinstance(late, Plan)
     assert (kept.late_total_s, kept.proven, late.late_s, late.bound_s, late.proven) == (0, True, {"a": 3}, 3, True)
+    easy = solve(Problem(one, (Lag("a", "a", 0, 5),)), 10)
+    assert isinstance(easy, Plan) and (easy.late_s, easy.late_total_s, easy.bound_s, easy.proven) == (
+        {"a": 0},
+        0,
+        0,
+        True,
+    )
+
+
+def test_a_lag_below_nothing_lets_the_second_task_go_first() -> None:
+    # b may start a second before a, and is late in any other order
+    tasks = (Task("a", 10, uses={"hands": 1}), Task("b", 1, uses={"hands": 1}, due_s=1))
+    for lag in (Lag("a", "b", -1), Lag("b", "a", 0, 1, hard=True)):
+        result = solve(Problem(tasks, (lag,), {"hands": 1}), 2_000)
+        assert isinstance(result, Plan) and result.proven
+        assert (result.starts_s, result.late_total_s, result.finish_s) == ({"a": 1, "b": 0}, 0, 11)
 
 
 def test_nothing_of_a_resource_is_a_capacity_and_a_task_of_no_length_holds_nothing() -> None:

@@ -5,7 +5,17 @@ from typing import Any
 
 import pytest
 
-from protocols.plan import Infeasible, PlanFault, budget_nodes, read_budget_s, read_problem, solve, write_result
+from protocols.plan import (
+    Infeasible,
+    Lag,
+    PlanFault,
+    budget_nodes,
+    read_budget_s,
+    read_problem,
+    safety_stop_s,
+    solve,
+    write_result,
+)
 from protocols.plan.wire import NODES_PER_SECOND
 
 GOOD: dict[str, Any] = {
@@ -78,6 +88,18 @@ def test_fields_that_may_be_left_out() -> None:
         ({"lags__0__hard": 1}, ("'a' to 'b'", "hard", "true or false")),
         ({"capacity__hands": -1}, ("'hands'", "-1")),
         ({"capacity__hands": 0.5}, ("'hands'", "0.5")),
+        ({"tasks__0__duration_s": 10**9 + 1}, ("'a'", "1000000001")),
+        ({"tasks__0__earliest_s": -(10**9) - 1}, ("'a'", "-1000000001")),
+        ({"tasks__0__scope": 7}, ("'a'", "scope", "7", "text")),
+        ({"tasks__0__uses": {"": 1}}, ("'a'", "uses", "''", "text")),
+        ({"tasks__0": 7}, ("tasks[0]", "7", "object")),
+        ({"lags__0": None}, ("lags[0]", "missing", "object")),
+        ({"lags__0__from": None}, ("lags[0].from", "missing", "text")),
+        ({"lags__0__until": 3}, ("lags[0]", "'until'", "from, hard, max_s, min_s, to")),
+        ({"capacity": ["hands"]}, ("capacity", "['hands']", "object")),
+        ({"hurry": True}, ("the problem", "'hurry'", "budget_s, capacity, lags, tasks")),
+        ({"tasks": "x" * 59}, ("tasks", "'" + "x" * 56 + "...: give a list")),
+        ({"tasks": "x" * 58}, ("tasks", "'" + "x" * 58 + "': give a list")),
         ({"tasks": None}, ("tasks", "list")),
         ({"lags": {}}, ("lags", "list")),
     ],
@@ -87,6 +109,26 @@ def test_what_is_wrong_is_named(edits: dict[str, Any], words: tuple[str, ...]) -
         read_problem(changed(**edits))
     for word in words:
         assert word in str(fault.value)
+
+
+def test_what_may_be_written_in_more_than_one_way() -> None:
+    edits = {"tasks__0__duration_s": 10.0**9, "tasks__0__scope": "", "tasks__0__earliest_s": -(10**9)}
+    problem = read_problem(changed(**edits, tasks__1__scope=None, lags__0={"from": "a", "to": "b"}))
+    first, second = problem.tasks
+    assert (first.duration_s, first.scope, first.earliest_s, second.scope) == (10**9, "", -(10**9), "")
+    assert isinstance(first.duration_s, int)
+    assert problem.lags == (Lag("a", "b", 0, None, False),)
+    assert read_problem(changed(lags__0__hard=True)).lags == (Lag("a", "b", 60, 100, True),)
+
+
+def test_a_task_without_a_length_is_named() -> None:
+    with pytest.raises(PlanFault, match="'a' has no duration_s"):
+        read_problem({"tasks": [{"id": "a"}]})
+
+
+def test_a_budget_buys_at_least_one_node_and_a_stop_of_five_times_its_seconds() -> None:
+    assert (budget_nodes(1e-9), budget_nodes(2), safety_stop_s(2)) == (1, 2 * NODES_PER_SECOND, 10)
+    assert read_budget_s(changed(budget_s=1)) == 1.0
 
 
 @pytest.mark.parametrize("budget", [0, -1, float("nan"), float("inf"), "2", None, True])
