@@ -39,12 +39,12 @@ class LimitSet:
     kind: str
     title: str
     figures: Mapping[str, Figure]
-    origin: str = ""
-    assessed: bool = False
-    always: bool = False
-    says: str = ""
-    source: str = ""
-    how: str = ""
+    origin: str
+    assessed: bool
+    always: bool
+    says: str
+    source: str
+    how: str
 
     @property
     def known(self) -> str:

@@ -233,6 +233,18 @@ def test_the_rinse_time_of_a_label_holds_for_the_final_rinse_alone() -> None:
     bench.must("count", "X1", alcohol_pct=70)
 
 
+def sets(count: int) -> str:
+    told = "[disagree]\n" + "".join(f'{kind} = "x"\n' for kind in KINDS)
+    row = 'kind = "alcohol"\ntitle = "t"\nsource = "s"\nhow = "read"\n'
+    return told + "".join(f'[[limit]]\nid = "a-{k}"\n{row}' for k in range(count))
+
+
+def test_a_hundred_sets_are_read_and_no_more() -> None:
+    assert len(read_limits(sets(100), "l.toml").sets) == 100
+    with pytest.raises(ProtocolFault):
+        read_limits(sets(101), "l.toml")
+
+
 FAULTY = [
     ('kind = "storage"\ntitle = "t"\n', "assessed: storage has either its limit or an assessment"),
     ('kind = "delay"\ntitle = "t"\norigin = "dawn"\n', 'origin: "dawn" is not known'),
