@@ -12,6 +12,7 @@ from data.receipts import Receipts
 from data.signing import Signer, home_signer, verifies
 from protocols.event import Command
 from protocols.handover import SIGNED, read_message
+from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Unit
 
@@ -39,7 +40,7 @@ class Genuine:
             return message
         key, sender = _sender(unit, command, message)
         if not key:
-            return refuse("unknown-peer", device=sender, known=", ".join(unit.peers) or "none")
+            return refuse("unknown-peer", device=sender, known=", ".join(unit.peers) or aside("none"))
         # The signature first: what an altered message says of itself counts for nothing.
         if not verifies(key, bytes.fromhex(command.values["signature"]), text.encode("utf-8", "surrogatepass")):
             return refuse("not-genuine", device=sender)

@@ -12,6 +12,7 @@ from datetime import date, timedelta
 
 from protocols.clock import Stamp, local_date, parse_date
 from protocols.model import Claim, Protocol, Step
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Bath, Cycle, StripTest, Unit
 
@@ -35,14 +36,14 @@ def last_day(bath: Bath, zone: str) -> tuple[date, str] | None:
 
 def _last_days(bath: Bath, zone: str) -> Iterator[tuple[date, str]]:
     if bath.expires:
-        yield parse_date(bath.expires), "the printed expiry"
+        yield parse_date(bath.expires), kept("printed")
     if bath.opened_d_max is not None and bath.opened:
-        yield parse_date(bath.opened) + timedelta(days=bath.opened_d_max), "the opened container's life"
+        yield parse_date(bath.opened) + timedelta(days=bath.opened_d_max), kept("opened")
     if bath.reuse_d_max is not None:
         begun = local_date(bath.poured.wall_ms, zone)
         if bath.activated:
             begun = min(begun, parse_date(bath.activated))
-        yield begun + timedelta(days=bath.reuse_d_max), "the reuse life"
+        yield begun + timedelta(days=bath.reuse_d_max), kept("reuse")
 
 
 def days_left(bath: Bath, now: Stamp, zone: str) -> int | None:
@@ -72,12 +73,12 @@ def unsuitable(
 ) -> Refusal | None:
     """Promise why this cycle may not lie in this bath at this step; None when it may."""
     if bath.kind != step.bath:
-        known = ", ".join(b.label for b in unit.baths.values() if b.kind == step.bath and not b.closed) or "none"
+        known = ", ".join(b.label for b in unit.baths.values() if b.kind == step.bath and not b.closed) or aside("none")
         return refuse("wrong-bath", bath=bath.label, kind=bath.kind, step=step.id, needed=step.bath, known=known)
     if bath.kind == "detergent":
         # Fresh detergent for every endoscope (HICPAC audit tool; Queensland Health module 5.4).
         if bath.cycle and bath.cycle != cycle.id:
-            return refuse("bath-used", bath=bath.label, other="another scope's cycle")
+            return refuse("bath-used", bath=bath.label, other=aside("another-cycle"))
         return None
     if bath.single_use and bath.uses:
         return refuse("bath-single-use", bath=bath.label)
@@ -87,9 +88,9 @@ def unsuitable(
         return refuse("not-manual", title=bath.title, use=bath.use)
     claim = claims.get(bath.claim)
     if claim is not None and not claim.enabled and bath.claim not in unit.claims:
-        return refuse("not-enabled", claim=bath.claim)
+        return refuse("not-enabled", claim=bath.claim, title=bath.title)
     if protocol.claims and bath.claim not in protocol.claims:
-        return refuse("claim-not-allowed", claim=bath.claim, known=", ".join(protocol.claims))
+        return refuse("claim-not-allowed", claim=bath.claim, title=bath.title, known=", ".join(protocol.claims))
     return None
 
 

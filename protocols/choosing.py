@@ -9,10 +9,13 @@ from protocols.clock import local_date
 from protocols.context import Context
 from protocols.event import Decision
 from protocols.model import Claim
+from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.stock import Chosen, Confirmed
 
 _DAY_S = 86_400
+# What the command calls each figure of a claim.
+_TYPED = {name: value for value, name in RETYPED.items()}
 # For these a larger figure asks less of the user; for all others a smaller one does.
 _LAXER_WHEN_LARGER = ("temp_c_max", "reuse_d_max", "opened_d_max", "strip_read_s_max")
 
@@ -22,7 +25,7 @@ def choose_limits(ctx: Context) -> Decision | Refusal:
     limits = ctx.shelf.limits
     chosen = limits.sets.get(ctx.subject)
     if chosen is None:
-        return refuse("unknown-limits", subject=ctx.subject, known=", ".join(limits.sets) or "none")
+        return refuse("unknown-limits", subject=ctx.subject, known=", ".join(limits.sets) or aside("none"))
     present = ctx.unit.limits.get(chosen.kind)
     if ctx.get("drop"):
         if present is None or present.id != chosen.id:
@@ -33,7 +36,7 @@ def choose_limits(ctx: Context) -> Decision | Refusal:
     if ctx.get("seen") is not True:
         others = "; ".join(f"{r['id']} ({r['title']}: {r['known']})" for r in rivals)
         return refuse("not-seen", kind=chosen.kind, disagree=disagree, subject=chosen.id, title=chosen.title,
-                      known=chosen.known, says=chosen.says or "nothing more", others=others)  # fmt: skip
+                      known=chosen.known, says=chosen.says or aside("nothing-more"), others=others)  # fmt: skip
     figures: dict[str, Any] = {name: figure.value for name, figure in chosen.figures.items()}
     sources = {name: {"source": f.source, "how": f.how} for name, f in chosen.figures.items()}
     days = ctx.get("storage_d")
@@ -66,7 +69,7 @@ def confirm_claim(ctx: Context) -> Decision | Refusal:
     if claim.use != "manual":
         return refuse("not-manual", title=claim.title, use=claim.use)
     if ctx.get("by_hand") is not True:
-        return refuse("not-by-hand", claim=claim.id)
+        return refuse("not-by-hand", claim=claim.id, title=claim.title)
     given = {RETYPED[name]: ctx.get(name) for name in RETYPED if ctx.get(name) is not None}
     wrong = _incomplete(ctx, claim, given) or _laxer(claim, given)
     if wrong:
@@ -92,9 +95,9 @@ def _incomplete(ctx: Context, claim: Claim, given: dict[str, Any]) -> Refusal | 
             needed.add(name)
     missing = [value for value, name in RETYPED.items() if name in needed - given.keys()]
     if missing:
-        return refuse("label-figures", claim=claim.id, missing=", ".join(missing))
+        return refuse("label-figures", claim=claim.id, title=claim.title, missing=", ".join(missing))
     if single and "reuse_d_max" in given:
-        return refuse("label-both", claim=claim.id)
+        return refuse("label-both", claim=claim.id, title=claim.title)
     low, high = given.get("strip_read_s_min"), given.get("strip_read_s_max")
     if low is not None and high is not None and low > high:
         return refuse("window-order", first=f"{low:g}", last=f"{high:g}")
@@ -110,6 +113,6 @@ def _laxer(claim: Claim, given: dict[str, Any]) -> Refusal | None:
         if figure is None or figure.how == "memory":
             continue
         if value > figure.value if name in _LAXER_WHEN_LARGER else value < figure.value:
-            return refuse("label-differs", claim=claim.id, name=name, label=f"{value:g}", row=f"{figure.value:g}",
-                          source=figure.source)  # fmt: skip
+            return refuse("label-differs", claim=claim.id, title=claim.title, name=_TYPED[name], label=f"{value:g}",
+                          row=f"{figure.value:g}", source=figure.source)  # fmt: skip
     return None

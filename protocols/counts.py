@@ -8,6 +8,7 @@ from protocols.clock import proven_s
 from protocols.context import Context, confirmations, event
 from protocols.event import Decision
 from protocols.model import Step
+from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.steps import last_of_step, too_soon
 from protocols.unit import Cycle, Unit
@@ -18,7 +19,7 @@ def start_count(ctx: Context) -> Decision | Refusal:
     step = ctx.step
     if step.each_s_min is None:
         return refuse("other-step", subject=ctx.subject, step=step.id, says=step.says, kind=step.kind, do="start",
-                      expects="use count")  # fmt: skip
+                      expects=aside("expect-use-count"))  # fmt: skip
     each_s = rinse_each_s(ctx.cycle, step)
     return event(ctx, {"running": True, "timer": {"kind": "each", "min_s": each_s}, "undo": True})
 

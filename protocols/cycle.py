@@ -16,6 +16,7 @@ from protocols.context import Context
 from protocols.errors import Defect
 from protocols.event import Decision
 from protocols.model import Step
+from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.states import State as State
 from protocols.states import state_of as state_of
@@ -108,13 +109,9 @@ _NO = {
     "!run": "run-on", "!wait": "wait-lead", "!gone": "offered", "!no-offer": "no-offer",
 }  # fmt: skip
 _EXPECTED = {
-    State.LOOK: "give look with its outcome", State.PASS: "give pass with debris seen or none",
-    State.COUNT: "give count",
-    State.RINSE: "start the first rinse", State.READING: "give read, or skip it if it is optional",
-    State.OUT: "start the soak", State.IN: "lift it out first", State.AIR_OFF: "start the air",
-    State.AIR_ON: "check whether it is dry", State.RUN_OFF: "start the machine run", State.RUN_ON: "end the run",
-    State.WAITING: "a lead decides", State.NONE: "receive the scope",
-    State.OFFERED: "go on at the handheld that takes it over",
+    State.LOOK: "look", State.PASS: "pass", State.COUNT: "count", State.RINSE: "rinse", State.READING: "reading",
+    State.OUT: "soak", State.IN: "lift", State.AIR_OFF: "air", State.AIR_ON: "dry", State.RUN_OFF: "run",
+    State.RUN_ON: "run-end", State.WAITING: "lead", State.NONE: "receive", State.OFFERED: "there",
 }  # fmt: skip
 
 
@@ -182,10 +179,10 @@ def _refusal(ctx: Context, cell: str, state: State, cycle: Cycle | None, step: S
         step=step.id if step else "",
         says=step.says if step else "",
         kind=step.kind if step else "",
-        bath=cycle.soak.label if cycle and cycle.soak else "its soak",
+        bath=cycle.soak.label if cycle and cycle.soak else aside("its-soak"),
         why=cycle.hold.why if cycle and cycle.hold else "",
         device=cycle.offer.to if cycle and cycle.offer else "",
-        expects=_EXPECTED[state],
+        expects=aside(f"expect-{_EXPECTED[state]}"),
     )
 
 
@@ -193,7 +190,7 @@ def _unfinished(decision: Decision, cycle: Cycle) -> Refusal | None:
     # Whatever path a protocol takes, no cycle ends as completed without the two things that storage rests on.
     if decision.data.get("ends") != "completed" or (cycle.disinfected and cycle.dried is not None):
         return None
-    why = "it was not dried" if cycle.disinfected else "it was not disinfected"
+    why = aside("not-dried" if cycle.disinfected else "not-disinfected")
     return refuse("unfinished", subject=cycle.scope, why=why)
 
 

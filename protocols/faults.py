@@ -10,6 +10,7 @@ from typing import Any
 from protocols.context import Context
 from protocols.event import Decision
 from protocols.model import Move
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Cycle, Fault
 
@@ -23,7 +24,9 @@ def report_fault(ctx: Context) -> Decision | Refusal:
     if scope is None:
         return refuse("unknown-scope", subject=ctx.subject)
     if scope.fault is not None and scope.fault.away is not None:
-        return refuse("away", subject=ctx.subject, why=f"with {scope.fault.repairer}: {scope.fault.why}")
+        return refuse(
+            "away", subject=ctx.subject, why=aside("with", repairer=scope.fault.repairer, why=scope.fault.why)
+        )
     cycle = ctx.unit.cycles.get(ctx.subject)
     refs = {"scope": ctx.subject, **({"cycle": cycle.id, "case": cycle.case} if cycle else {})}
     fault = besides(scope.fault, ctx.get("kind"), ctx.get("text"), ctx.get("owner") or "")
@@ -59,7 +62,7 @@ def decontaminate(ctx: Context) -> Decision | Refusal:
     if isinstance(fault, Refusal):
         return fault
     if fault.away is not None:
-        return refuse("away", subject=ctx.subject, why=f"with {fault.repairer}: {fault.why}")
+        return refuse("away", subject=ctx.subject, why=aside("with", repairer=fault.repairer, why=fault.why))
     return Decision("decontaminate", ctx.subject, {"scope": ctx.subject}, {"how": ctx.get("how")})
 
 
@@ -69,7 +72,7 @@ def send_for_repair(ctx: Context) -> Decision | Refusal:
     if isinstance(fault, Refusal):
         return fault
     if fault.away is not None:
-        return refuse("away", subject=ctx.subject, why=f"with {fault.repairer}: {fault.why}")
+        return refuse("away", subject=ctx.subject, why=aside("with", repairer=fault.repairer, why=fault.why))
     if not fault.decontaminated:
         return refuse("not-decontaminated", subject=ctx.subject)
     data = {"repairer": ctx.get("to"), "decontaminated": fault.decontaminated}
@@ -94,10 +97,10 @@ def return_checked(ctx: Context) -> Decision | Refusal:
     }  # fmt: skip
     if passed:
         data["outcome"] = RETURNED
-        data["notices"] = [f"{ctx.subject} goes through a whole cycle before it can be issued"]
+        data["notices"] = [kept("whole-cycle", scope=ctx.subject)]
     else:
-        data["why"] = f"{fault.why}; on return leak test {leak}, inspection {looked}"
-        data["notices"] = [f"{ctx.subject} stays in quarantine"]
+        data["why"] = kept("return-failed", why=fault.why, leak=leak, looked=looked)
+        data["notices"] = [kept("stays", scope=ctx.subject)]
     last = ctx.unit.scopes[ctx.subject].last
     refs = {"scope": ctx.subject, **({"cycle": last.cycle} if last is not None else {})}
     return Decision("return-checked", ctx.subject, refs, data)
@@ -118,7 +121,7 @@ def with_fault(ctx: Context, decision: Decision, cycle: Cycle) -> Decision:
     kind = (
         "leak" if "leak" in cycle.flags else "damage" if outcome is not None and outcome.move is Move.OUT else "other"
     )
-    found = "leak test failed" if kind == "leak" else data.get("outcome")
+    found = kept("leak-failed") if kind == "leak" else data.get("outcome")
     why = str(data.get("reason") or found or kind)
     scope = ctx.unit.scopes.get(cycle.scope)
     fault = besides(scope.fault if scope else None, kind, why, data.get("owner") or "")

@@ -21,6 +21,7 @@ from protocols.context import Context, event
 from protocols.errors import Defect
 from protocols.event import Decision, Event
 from protocols.plain import from_plain, to_plain
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Bath, Cycle, Peer, Scope, Unit
 
@@ -44,7 +45,7 @@ def hand_over(ctx: Context) -> Decision | Refusal:
     """Offer a cycle to a paired handheld, with everything of it as it stands now."""
     peer = ctx.unit.peers.get(ctx.get("device"))
     if peer is None:
-        return refuse("unknown-peer", device=ctx.get("device"), known=", ".join(ctx.unit.peers) or "none")
+        return refuse("unknown-peer", device=ctx.get("device"), known=", ".join(ctx.unit.peers) or aside("none"))
     acts = [tag for tag in ctx.unit.unconfirmed.values() if tag == ctx.subject]
     if acts:
         return refuse("acts-unconfirmed-offer", subject=ctx.subject, count=len(acts))
@@ -109,7 +110,7 @@ def _offered(ctx: Context) -> tuple[dict[str, Any], Peer] | Refusal:
     if not isinstance(number, int) or not isinstance(scope, dict) or scope.get("tag") != ctx.subject:
         return refuse("message-unread", kind="offer")
     if peer is None:
-        return refuse("unknown-peer", device=offer.get("from"), known=", ".join(ctx.unit.peers) or "none")
+        return refuse("unknown-peer", device=offer.get("from"), known=", ".join(ctx.unit.peers) or aside("none"))
     if settled(peer, number):
         return refuse("offer-known", subject=ctx.subject, device=peer.device)
     return offer, peer
@@ -150,7 +151,7 @@ def _can_not(ctx: Context, cycle: Cycle, scope: Scope, own: Scope | None) -> Ref
     if own is not None and own.serial and scope.serial and own.serial != scope.serial:
         return refuse("scope-differs", subject=ctx.subject, own=own.serial, offered=scope.serial)
     if own is not None and own.fault is not None and own.fault.away is not None:
-        return refuse("away", subject=ctx.subject, why=f"with {own.fault.repairer}: {own.fault.why}")
+        return refuse("away", subject=ctx.subject, why=aside("with", repairer=own.fault.repairer, why=own.fault.why))
     if not ctx.shelf.holds(cycle.text_sha256):
         return refuse("text-missing", protocol=scope.protocol)
     ctx.shelf.protocol(cycle.text_sha256).step(cycle.step)  # KeyError: not a step of that text
@@ -178,7 +179,7 @@ def _taken(ctx: Context, offer: dict[str, Any], peer: Peer, transfer_ms: int) ->
         "names": offer["names"],
     }  # fmt: skip
     if ctx.now.wall_ms < int(offer["wall_ms"]):
-        data["notices"] = [f"the clock here is behind that of {peer.device}: every running limit counts as passed"]
+        data["notices"] = [kept("clock-behind", device=peer.device)]
     return data
 
 

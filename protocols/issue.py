@@ -13,6 +13,7 @@ from protocols.clock import clock_text, longest_s, parse_wall, wall_text
 from protocols.context import Context
 from protocols.event import Decision
 from protocols.limits import delay_of
+from protocols.reasons import kept
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Scope, Used
 from protocols.whereabouts import Place, hang_of_stored, place_of, why_there
@@ -80,7 +81,7 @@ def procedure_ended(ctx: Context) -> Decision | Refusal:
     times = {name: ctx.get(name) for name in TIMES.values() if ctx.get(name) is not None}
     data: dict[str, Any] = {"case": used.case if used else case, "issued": used is not None, **times}
     if used is None:
-        data["notices"] = [f"{ctx.subject} was not issued to this case on this handheld"]
+        data["notices"] = [kept("not-issued", scope=ctx.subject)]
     data["delay"] = _delay(ctx, scope, times)
     return Decision("procedure-ended", ctx.subject, {"scope": ctx.subject, "case": data["case"]}, data)
 
@@ -118,7 +119,7 @@ def taken_over(ctx: Context, used: Used | None) -> tuple[dict[str, Any], list[st
     given, told = ctx.get("procedure_end"), used.procedure_end
     if given is not None and told and parse_wall(given) > parse_wall(told):
         times["procedure_end"] = told
-        return times, [f"the procedure was told to have ended at {told}: the earlier time holds"]
+        return times, [kept("earlier-end", at=told)]
     return times, []
 
 

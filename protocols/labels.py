@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from protocols.errors import TechnicianError
+from protocols.reasons import aside
 
 SEPARATOR = "\x1d"
 # Symbology identifiers of GS1 carriers (ISO/IEC 15424): GS1-128, GS1 DataMatrix, GS1 QR, GS1 DataBar and composite.
@@ -53,12 +54,12 @@ _ELEMENTS = {
     # Company internal: read past, never used.
     **{str(ai): _text("internal", 90) for ai in range(90, 100)},
 }  # fmt: skip
-_KNOWN = "01, 10, 11, 15, 17, 21, 240, 250, 8003, 8004 and 90 to 99"
+_KNOWN = "01, 10, 11, 15, 17, 21, 240, 250, 8003, 8004, 90-99"
 _DATES = ("made", "best_before", "expires")
 
 
 class LabelFault(TechnicianError):
-    """A scanned label can't be read for certain; scan it again, or type what is printed on it."""
+    """A scanned label can't be read for certain; scan it again, or type what is printed on it. Made of an aside."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +87,10 @@ def read_label(scanned: str, today: date) -> Label:
     """
     text = scanned.strip(" \r\n")
     if not text or len(text) > LONGEST:
-        raise LabelFault(f"a label of {len(text)} characters; scan it again, or type it")
+        raise LabelFault(aside("label-length", count=len(text)))
     mark = next((m for m in GS1_MARKS if text.startswith(m)), "")
     if text.startswith("]") and not mark:
-        raise LabelFault(f"a barcode of kind {text[:3]!r} holds no GS1 label; type what is printed on it")
+        raise LabelFault(aside("label-kind", mark=text[:3]))
     body = text[len(mark) :]
     if body.startswith("("):
         return _label(_bracketed(body), today)
@@ -97,16 +98,16 @@ def read_label(scanned: str, today: date) -> Label:
     if separated or (body.startswith("01") and body[2:16].isdigit() and _check_fits(body[2:16])):
         return _label(_elements(body.strip(SEPARATOR), separated), today)
     if not body.isprintable():
-        raise LabelFault("the label holds a control character that is no separator; scan it again, or type it")
+        raise LabelFault(aside("label-control"))
     if body.startswith(("+", "=")):
-        raise LabelFault("this is a label of another coding system, not GS1; type what is printed on it")
+        raise LabelFault(aside("label-other"))
     return Label(text=body)
 
 
 def _bracketed(text: str) -> Iterator[tuple[str, str]]:
     parts = re.split(r"\((\d{2,4})\)", text)
     if parts[0]:
-        raise LabelFault(f"{text!r} does not start with a bracket; type it as printed")
+        raise LabelFault(aside("label-bracket", text=text))
     yield from zip(parts[1::2], parts[2::2], strict=True)
 
 
@@ -130,18 +131,15 @@ def _identifier(text: str) -> str:
     for length in (2, 3, 4):
         if text[:length] in _ELEMENTS:
             return text[:length]
-    raise LabelFault(f"the label goes on with {text[:8]!r}, which is none of {_KNOWN}; type it")
+    raise LabelFault(aside("label-goes-on", text=text[:8], elements=_KNOWN))
 
 
 def _certain(ai: str, value: str) -> None:
     """Raise LabelFault when a value that nothing ends could hold further elements."""
     for at in range(1, len(value)):
         if _reads(value[at:]):
-            name = _ELEMENTS[ai].name
-            raise LabelFault(
-                f"the {name} can't be told from what follows it: {value!r} may be {value[:at]!r} and {value[at:]!r}, "
-                "for the scanner sent no separators; let it send them (ASCII 29), or type the label"
-            )
+            one, other = value[:at], value[at:]
+            raise LabelFault(aside("label-unsure", name=_ELEMENTS[ai].name, value=value, one=one, rest=other))
 
 
 def _reads(text: str) -> bool:
@@ -169,20 +167,20 @@ def _label(elements: Iterator[tuple[str, str]], today: date) -> Label:
     for ai, value in elements:
         element = _ELEMENTS.get(ai)
         if element is None:
-            raise LabelFault(f"the label holds ({ai}), which is none of {_KNOWN}; type it")
+            raise LabelFault(aside("label-element", ai=ai, elements=_KNOWN))
         if not element.form.fullmatch(value):
-            raise LabelFault(f"({ai}) {element.name} is {value!r}, which is not of its form; scan it again, or type it")
+            raise LabelFault(aside("label-form", ai=ai, name=element.name, value=value))
         if element.name == "gtin" and not _check_fits(value):
-            raise LabelFault(f"(01) {value}: the check digit does not fit; scan it again")
+            raise LabelFault(aside("label-check", ai=ai, value=value))
         if element.name == "grai" and not _check_fits(value[:14]):
-            raise LabelFault(f"(8003) {value}: the check digit does not fit; scan it again")
+            raise LabelFault(aside("label-check", ai=ai, value=value))
         if element.name == "internal":
             continue
         read = _date(ai, value, today) if element.name in _DATES else value
         if found.setdefault(element.name, read) != read:
-            raise LabelFault(f"({ai}) {element.name} stands there twice and differs; type the label")
+            raise LabelFault(aside("label-twice", ai=ai, name=element.name))
     if not found:
-        raise LabelFault("the label holds nothing that is used here; type what is printed on it")
+        raise LabelFault(aside("label-nothing"))
     return Label(**found)  # type: ignore[arg-type]
 
 
@@ -196,7 +194,7 @@ def _date(ai: str, value: str, today: date) -> date:
     try:
         return date(year, month, day or calendar.monthrange(year, month)[1])
     except ValueError as error:  # IllegalMonthError is one too
-        raise LabelFault(f"({ai}) {value} is no date; scan it again, or type it") from error
+        raise LabelFault(aside("label-date", ai=ai, value=value)) from error
 
 
 def _check_fits(digits: str) -> bool:

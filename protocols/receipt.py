@@ -13,6 +13,7 @@ from protocols.event import Decision
 from protocols.issue import TIMES, WARN_BEFORE_S, already_s, correct_use, taken_over
 from protocols.limits import delay_of
 from protocols.model import Move
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.steps import no_maximum
 from protocols.unit import Cycle, Last, Scope
@@ -35,7 +36,7 @@ def receive(ctx: Context) -> Decision | Refusal:
     if wrong:
         return wrong
     if sha is None:
-        return refuse("unknown-protocol", protocol=scope.protocol, known=", ".join(ctx.unit.protocols) or "none")
+        return refuse("unknown-protocol", protocol=scope.protocol, known=", ".join(ctx.unit.protocols) or aside("none"))
     wrong = _case(ctx, scope) or _times_in_order(ctx)
     if wrong:
         return wrong
@@ -49,18 +50,18 @@ def receive(ctx: Context) -> Decision | Refusal:
     }  # fmt: skip
     if chosen:
         data["delay_limit"] = chosen
-    notices = [f"held: {scope.hold.why}; a completed cycle resolves it"] if scope.hold is not None else []
+    notices = [kept("was-held", why=scope.hold.why)] if scope.hold is not None else []
     if scope.fault is not None and scope.fault.returned is None:
-        notices.append(f"in quarantine: {scope.fault.why}; no cycle ends that")
+        notices.append(kept("in-quarantine", why=scope.fault.why))
     if scope.last is not None and scope.last.outcome == "handed over":
-        notices.append("its last cycle was handed over to another handheld")
+        notices.append(kept("went-elsewhere"))
     times, said = taken_over(ctx, scope.used)
     notices += said
     data.update({name: value for name, value in times.items() if value is not None})
     why = "" if ctx.get("again") else _delayed_at_once(ctx, times, TIMES[origin])
     if why:
         flags.add("delayed")
-        notices.append(f"delayed branch: {why}")
+        notices.append(kept("delayed", why=why))
     elif not ctx.get("again"):
         data["delay"] = {"kind": "delay", "max_s": limit,
                          "already_s": already_s(ctx, scope.used, origin, times[TIMES[origin]]),
@@ -74,10 +75,10 @@ def receive(ctx: Context) -> Decision | Refusal:
 
 def _kept_out(ctx: Context, scope: Scope) -> Refusal | None:
     if scope.last is not None and scope.last.outcome == "out of service":
-        return refuse("out-of-service", subject=ctx.subject, why=scope.last.outcome)
+        return refuse("out-of-service", subject=ctx.subject, why=aside("outcome", outcome=scope.last.outcome))
     fault = scope.fault
     if fault is not None and fault.away is not None:
-        return refuse("away", subject=ctx.subject, why=f"with {fault.repairer}: {fault.why}")
+        return refuse("away", subject=ctx.subject, why=aside("with", repairer=fault.repairer, why=fault.why))
     if fault is not None and fault.kind == "leak" and fault.returned is None:
         # Liquid would get into it.
         return refuse("fault-open", subject=ctx.subject, why=fault.why)
@@ -116,11 +117,11 @@ def _times_in_order(ctx: Context) -> Refusal | None:
 
 def _delayed_at_once(ctx: Context, times: Mapping[str, Any], origin: str) -> str:
     if ctx.get("precleaned") != "yes":
-        return f"pre-clean at the bedside: {ctx.get('precleaned')}"
+        return kept("preclean", done=ctx.get("precleaned"))
     if times["procedure_end"] is None:
-        return "end of the procedure unknown"
+        return kept("end-unknown")
     if times[origin] is None:
-        return f"{origin.replace('_', ' ')} unknown"
+        return kept("origin-unknown", origin=origin.replace("_", " "))
     return ""
 
 
@@ -131,7 +132,7 @@ def undo(ctx: Context) -> Decision | Refusal:
     if back is None:
         if cycle.last_do == "undo":
             return refuse("undo-none", subject=ctx.subject)
-        return refuse("undo-unsafe", what=f"{cycle.last_do} of {ctx.subject}")
+        return refuse("undo-unsafe", what=aside("act", do=cycle.last_do, scope=ctx.subject))
     ago = longest_s(back.at, ctx.now)
     if ago > UNDO_S:
         return refuse("undo-late", ago=f"{ago:.0f}", within=UNDO_S)

@@ -22,6 +22,7 @@ from protocols.clock import parse_date
 from protocols.context import Context
 from protocols.errors import ProtocolFault
 from protocols.event import Decision
+from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.rules import claim_findings
 
@@ -42,7 +43,7 @@ def add_scope(ctx: Context) -> Decision | Refusal:
     if ctx.subject in ctx.unit.scopes:
         return refuse("scope-known", subject=ctx.subject)
     if ctx.get("protocol") not in ctx.unit.protocols:
-        known = ", ".join(ctx.unit.protocols) or "none adopted yet"
+        known = ", ".join(ctx.unit.protocols) or aside("none-adopted")
         return refuse("unknown-protocol", protocol=ctx.get("protocol"), known=known)
     label = solutions.scanned(ctx)
     if isinstance(label, Refusal):

@@ -17,6 +17,7 @@ from protocols.clock import local_date
 from protocols.context import Context
 from protocols.errors import CommandFault
 from protocols.event import Decision
+from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Scope, Unit
 from protocols.whereabouts import Place, hang_of_stored, place_of
@@ -70,7 +71,7 @@ def _still_needed(ctx: Context, last_seq: int) -> Iterator[str]:
     unit = ctx.unit
     for tag, cycle in unit.cycles.items():
         if seq_of(cycle.id) <= last_seq:
-            yield f"{tag} is still in a cycle that began by then; finish or void it"
+            yield aside("week-cycle", scope=tag)
     for tag, scope in unit.scopes.items():
         why = _of_scope(ctx, tag, scope, last_seq)
         if why:
@@ -78,23 +79,23 @@ def _still_needed(ctx: Context, last_seq: int) -> Iterator[str]:
     yield from _of_baths(unit, last_seq)
     for act, tag in unit.unconfirmed.items():
         if seq_of(act) <= last_seq:
-            yield f"nobody has signed an act on {tag}; somebody confirms it"
+            yield aside("week-unsigned", scope=tag)
 
 
 def _of_baths(unit: Unit, last_seq: int) -> Iterator[str]:
     for bath in unit.baths.values():
         if not bath.closed and any(seq_of(use.cycle) <= last_seq for use in bath.since):
-            yield f"a failing strip of bath {bath.label} would hold scopes of that week; test it or discard it"
+            yield aside("week-bath", bath=bath.label)
 
 
 def _of_scope(ctx: Context, tag: str, scope: Scope, last_seq: int) -> str:
     if scope.hold is not None and seq_of(scope.hold.cycle) <= last_seq:
-        return f"{tag} is held ({scope.hold.why}); a lead decides about it"
+        return aside("week-held", scope=tag, why=scope.hold.why)
     used, last = scope.used, scope.last
     if used is not None and used.cycle and seq_of(used.cycle) <= last_seq:
-        return f"{tag} is out on a case since then; receive it"
+        return aside("week-case", scope=tag)
     if last is None or seq_of(last.cycle) > last_seq or place_of(ctx.unit, tag) is not Place.STORED:
         return ""
     if hang_of_stored(ctx.unit, scope, ctx.now).state == "due":
         return ""  # its storage has lasted too long: nothing but a new cycle makes it ready again
-    return f"{tag} hangs ready in storage since then; issue it, reprocess it or void its cycle"
+    return aside("week-stored", scope=tag)

@@ -15,6 +15,7 @@ from protocols.context import Context, advance, confirmations, event
 from protocols.errors import Defect
 from protocols.event import Decision
 from protocols.model import Step
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.steps import left, named_bath, short_clean, too_soon
 from protocols.unit import Bath, Soak
@@ -107,7 +108,7 @@ def lift(ctx: Context) -> Decision | Refusal:
         return refuse("no-temperature", bath=soak.label)
     if temp is not None and soak.temp_c_min is not None and temp < soak.temp_c_min:
         # Once measured, a bath below its minimum has proven nothing, whether or not the recheck was asked for.
-        notice = f"{temp:g} °C at lift is below {soak.temp_c_min:g} °C: contact starts again from zero"
+        notice = kept("too-cold", temp=f"{temp:g}", least=f"{soak.temp_c_min:g}")
         if late:
             return event(ctx, {**data, **advance(ctx), **late, **_unproven(soak, 0), "notices": [notice]}, **refs)
         return event(ctx, {**data, **_from_zero(), "result": "too cold", "notices": [notice]}, **refs)
@@ -141,15 +142,14 @@ def _late(soak: Soak, longest: float) -> dict[str, Any]:
         "late_s": longest - soak.max_s,
         "hold": {
             "kind": "late lift",
-            "why": f"lifted from {soak.label} {over} past its limit of {clock_text(soak.max_s)}",
+            "why": kept("late-lift", bath=soak.label, over=over, limit=clock_text(soak.max_s)),
         },
     }
 
 
 def _unproven(soak: Soak, passed: float) -> dict[str, Any]:
     # After a reboot both can be true: too little proven, and perhaps far too long. Nobody may simply go on from there.
-    proven = f"{clock_text(passed)} of {clock_text(soak.required_s)} proven"
-    why = f"lifted from {soak.label} with {proven}, perhaps past its limit"
+    why = kept("unproven-lift", bath=soak.label, done=clock_text(passed), needed=clock_text(soak.required_s))
     return {"result": "unproven", "hold": {"kind": "unproven lift", "why": why}}
 
 
@@ -195,7 +195,7 @@ def start_run(ctx: Context) -> Decision | Refusal:
     """Start a machine cycle, naming the machine and its cycle number."""
     step = ctx.step
     if ctx.get("machine") is None or ctx.get("run") is None:
-        return refuse("needs-record", step=step.id, missing="machine and run")
+        return refuse("needs-record", step=step.id, missing=aside("machine-and-run"))
     given = confirmations(ctx, step)
     if isinstance(given, Refusal):
         return given

@@ -16,11 +16,11 @@ from protocols.context import Context
 from protocols.event import Decision
 from protocols.labels import Label, LabelFault, read_label
 from protocols.model import Claim, Figure
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.stock import Bath, Container
 
 DETERGENT = "detergent"
-WITHDRAWN = "{bath} is out of use from now on; a lead looks at it and closes it"
 # Figures of a claim that a bath takes over when it is poured.
 _RESOLVED = (
     "contact_s_min", "temp_c_min", "temp_c_max", "reuse_d_max", "opened_d_max", "strip_dip_s", "strip_read_s_min",
@@ -37,7 +37,7 @@ def scanned(ctx: Context) -> Label | Refusal:
     try:
         return read_label(text, local_date(ctx.now.wall_ms, ctx.unit.settings.zone))
     except LabelFault as fault:
-        return refuse("label-unread", why=str(fault))
+        return refuse("label-unread", why=fault.args[0])
 
 
 def told(ctx: Context, names: tuple[str, ...], label: Label, held: Container | None = None) -> dict[str, Any] | Refusal:
@@ -46,14 +46,14 @@ def told(ctx: Context, names: tuple[str, ...], label: Label, held: Container | N
     read = {"lot": label.lot or label.text, "expires": expires.isoformat() if expires else ""}
     found: dict[str, Any] = {}
     for name in names:
-        typed, seen, kept = ctx.get(name), read.get(name), getattr(held, name, None)
+        typed, seen, had = ctx.get(name), read.get(name), getattr(held, name, None)
         if typed and seen and typed != seen:
             return refuse("label-contradicts", name=name, typed=typed, scanned=seen)
-        if held is not None and (typed or seen) and (typed or seen) != kept and name != "activated":
+        if held is not None and (typed or seen) and (typed or seen) != had and name != "activated":
             return refuse(
-                "container-differs", container=held.label, name=name, held=kept or "none", given=typed or seen
+                "container-differs", container=held.label, name=name, held=had or aside("none"), given=typed or seen
             )
-        found[name] = typed or seen or kept or ""
+        found[name] = typed or seen or had or ""
     return found
 
 
@@ -97,7 +97,7 @@ def close_container(ctx: Context) -> Decision | Refusal:
 def _container(ctx: Context, label: str) -> Container | Refusal:
     held = ctx.unit.containers.get(label)
     if held is None or held.closed:
-        known = ", ".join(c.label for c in ctx.unit.containers.values() if not c.closed) or "none"
+        known = ", ".join(c.label for c in ctx.unit.containers.values() if not c.closed) or aside("none")
         return refuse("unknown-container", container=label, known=known)
     return held
 
@@ -107,7 +107,7 @@ def _pourable(ctx: Context, name: str) -> Claim | Refusal:
     if claim is None:
         return refuse("unknown-claim", claim=name, known=", ".join(ctx.shelf.claims))
     if not claim.enabled:
-        return refuse("not-enabled", claim=claim.id)
+        return refuse("not-enabled", claim=claim.id, title=claim.title)
     if claim.use == "unsuitable":
         return refuse("unsuitable", title=claim.title)
     return refuse("not-manual", title=claim.title, use=claim.use) if claim.use == "sterilant" else claim
@@ -127,7 +127,7 @@ def _label_dates(ctx: Context, values: dict[str, Any]) -> Refusal | None:
     if "activated" in dates and dates["activated"] < dates["opened"]:
         return refuse("date-order", first="opened", a=dates["opened"], second="activated", b=dates["activated"])
     if dates["expires"] < today:
-        return refuse("bath-expired", bath=ctx.subject, what="the printed expiry", date=dates["expires"])
+        return refuse("bath-expired", bath=ctx.subject, what=kept("printed"), date=dates["expires"])
     return None
 
 
@@ -201,7 +201,7 @@ def top_up(ctx: Context) -> Decision | Refusal:
     """
     bath = ctx.unit.baths.get(ctx.subject)
     if bath is None:
-        return refuse("unknown-bath", bath=ctx.subject, known=", ".join(ctx.unit.baths) or "none")
+        return refuse("unknown-bath", bath=ctx.subject, known=", ".join(ctx.unit.baths) or aside("none"))
     wrong = baths.unusable(bath, ctx.unit, ctx.now)
     if wrong:
         return wrong
@@ -222,7 +222,7 @@ def top_up(ctx: Context) -> Decision | Refusal:
         earliest[name] = min([day for day in (getattr(bath, name), values[name]) if day], default="")
     data: dict[str, Any] = {"added": values, "now": earliest, "bath_lot": bath.lot}
     if any(not t.used and t.result == "pass" for t in bath.tests.values()):
-        data["notices"] = ["strips dipped before the topping up cover nothing: dip a new one for each scope"]
+        data["notices"] = [kept("topped-up")]
     return Decision("top-up", ctx.subject, {"bath": bath.uid, **refs}, data)
 
 
@@ -237,16 +237,16 @@ def close_bath(ctx: Context) -> Decision | Refusal:
     """
     bath = ctx.unit.baths.get(ctx.subject)
     if bath is None:
-        return refuse("unknown-bath", bath=ctx.subject, known=", ".join(ctx.unit.baths) or "none")
+        return refuse("unknown-bath", bath=ctx.subject, known=", ".join(ctx.unit.baths) or aside("none"))
     if bath.closed:
         return refuse("bath-closed", bath=ctx.subject, why=bath.closed)
-    doubt = doubtful(ctx, bath, f"{bath.label} was discarded before contact was complete", complete=False)
+    doubt = doubtful(ctx, bath, kept("discarded", bath=bath.label), complete=False)
     if not ctx.unit.lead(ctx.command.by) and bath.kind == "disinfectant":
         wrong = baths.unusable(bath, ctx.unit, ctx.now)
         if wrong is not None and wrong.key == "bath-withdrawn":
             return wrong
         if wrong is None and not (bath.single_use and bath.uses):
-            data = {"reason": ctx.get("reason"), "notices": [WITHDRAWN.format(bath=bath.label)], **doubt}
+            data = {"reason": ctx.get("reason"), "notices": [kept("withdrawn", bath=bath.label)], **doubt}
             return Decision("withdraw-bath", ctx.subject, {"bath": bath.uid}, data)
     return Decision("close-bath", ctx.subject, {"bath": bath.uid}, {"reason": ctx.get("reason"), **doubt})
 

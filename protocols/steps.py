@@ -9,6 +9,7 @@ from protocols.clock import clock_text, longest_s, proven_s
 from protocols.context import Context, advance, arrive, confirmations, event, go_back
 from protocols.event import Decision
 from protocols.model import Limit, Move, Step
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Bath
 
@@ -88,13 +89,13 @@ def no_maximum(ctx: Context, to: str) -> dict[str, Any]:
     Once a lead has set the maximum for the cycle, or the step has one of its own, there is nothing to wait for.
     """
     if not any(s.when == "delayed" for s in ctx.protocol.steps):
-        return {"hold": {"kind": "no branch", "why": "delayed, and the protocol has no extended soak"}, "undo": False}
+        return {"hold": {"kind": "no branch", "why": kept("no-branch")}, "undo": False}
     step = ctx.protocol.step(to) if to else None
     if step is None or step.when != "delayed" or step.kind != "soak" or ctx.cycle.extended_s_max is not None:
         return {}
     if step.soak_s_max is not None or step.over_s_max is not None:
         return {}
-    return {"hold": {"kind": "no maximum", "why": f"no maximum for {step.id} in the protocol"}, "undo": False}
+    return {"hold": {"kind": "no maximum", "why": kept("no-maximum", step=step.id)}, "undo": False}
 
 
 def short_clean(ctx: Context) -> dict[str, Any]:
@@ -108,7 +109,7 @@ def short_clean(ctx: Context) -> dict[str, Any]:
     clean_s = proven_s(cycle.clean_from, ctx.now)
     data: dict[str, Any] = {"clean_s": clean_s}
     if limit is not None and clean_s <= limit.value:
-        data["notices"] = [f"manual clean took {clock_text(clean_s)}, {clock_text(limit.value)} or less: look again"]
+        data["notices"] = [kept("short-clean", time=clock_text(clean_s), limit=clock_text(limit.value))]
     return data
 
 
@@ -134,7 +135,7 @@ def named_bath(ctx: Context, step: Step) -> Bath | Refusal:
     found = ctx.unit.baths.get(label)
     if found is None:
         known = ", ".join(b.label for b in ctx.unit.baths.values() if b.kind == step.bath and not b.closed)
-        return refuse("unknown-bath", bath=label, known=known or "none (pour one)")
+        return refuse("unknown-bath", bath=label, known=known or aside("none-pour"))
     wrong = baths.unusable(found, ctx.unit, ctx.now) or baths.unsuitable(
         found, ctx.unit, ctx.cycle, step, ctx.protocol, ctx.shelf.claims
     )
@@ -191,7 +192,7 @@ def read(ctx: Context) -> Decision | Refusal:
     step, method, meter = ctx.step, ctx.get("method"), ctx.get("meter")
     limit = next((x for x in step.limits if x.method == method and x.meter in (meter, "any")), None)
     if limit is None:
-        known = "; ".join(f"{x.method} on {x.meter}" for x in step.limits) or "none"
+        known = "; ".join(f"{x.method} on {x.meter}" for x in step.limits) or aside("none")
         return refuse("unknown-method", step=step.id, method=method, meter=meter, known=known)
     verdict = judge(limit, ctx.get("value"))
     data: dict[str, Any] = {
@@ -233,14 +234,14 @@ def choose(ctx: Context) -> Decision | Refusal:
     way, cycle, protocol = ctx.get("by"), ctx.cycle, ctx.protocol
     other = "machine" if way == "soak" else "soak"
     if way in cycle.flags:
-        return refuse("no-choice", subject=ctx.subject, way=way, expects="that is already chosen")
+        return refuse("no-choice", subject=ctx.subject, way=way, expects=aside("chosen"))
     if not any(s.when == way for s in protocol.steps):
-        return refuse("no-choice", subject=ctx.subject, way=way, expects="the protocol has no such step")
+        return refuse("no-choice", subject=ctx.subject, way=way, expects=aside("no-such-way"))
     if "leak" in cycle.flags:
-        return refuse("no-choice", subject=ctx.subject, way=way, expects="it leaks: no disinfection follows")
+        return refuse("no-choice", subject=ctx.subject, way=way, expects=aside("leaks"))
     begun = cycle.disinfected or ctx.step.stage in ("final rinse", "dry", "store")
     if begun or (cycle.running and ctx.step.when == other):
-        return refuse("no-choice", subject=ctx.subject, way=way, expects="disinfection has begun; go on as it is")
+        return refuse("no-choice", subject=ctx.subject, way=way, expects=aside("begun"))
     flags = cycle.flags - {other} | {way}
     data: dict[str, Any] = {"by": way, "flags": sorted(flags), "undo": True}
     first = next(s for s in protocol.steps if s.when == way)

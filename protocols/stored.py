@@ -7,6 +7,7 @@ from typing import Any
 from protocols.clock import clock_text
 from protocols.context import Context
 from protocols.event import Decision
+from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.whereabouts import Place, hang_of_stored, place_of, why_there
 
@@ -26,20 +27,19 @@ def release(ctx: Context) -> Decision | Refusal:
     if acts:
         return refuse("acts-unconfirmed", subject=ctx.subject, count=len(acts))
     if last is None:
-        return refuse("not-releasable", subject=ctx.subject, why="it has no completed cycle")
+        return refuse("not-releasable", subject=ctx.subject, why=aside("no-completed"))
     if last.outcome != "completed":
-        return refuse("not-releasable", subject=ctx.subject, why=f"its last cycle is {last.outcome}")
+        return refuse("not-releasable", subject=ctx.subject, why=aside("last-cycle", outcome=last.outcome))
     if last.released_by:
         return refuse("released", subject=ctx.subject, by=last.released_by)
     place = place_of(ctx.unit, ctx.subject)
     if place is not Place.STORED:
-        return refuse(
-            "not-releasable", subject=ctx.subject, why=f"it is {place.value} ({why_there(ctx.unit, ctx.subject)})"
-        )
+        why = aside("place", place=place.value, why=why_there(ctx.unit, ctx.subject))
+        return refuse("not-releasable", subject=ctx.subject, why=why)
     stored_s = (ctx.now.longest_ms - last.dried.longest_ms) / 1000 if last.dried else None
     hang = hang_of_stored(ctx.unit, scope, ctx.now)
     if hang.state == "due" and stored_s is not None:
-        why = f"hung {clock_text(stored_s)}, limit {clock_text(hang.limit_s or 0)}: reprocess it"
+        why = aside("hung", time=clock_text(stored_s), limit=clock_text(hang.limit_s or 0))
         return refuse("not-releasable", subject=ctx.subject, why=why)
     data = {"hung_s": stored_s, **({"place": ctx.get("place")} if ctx.get("place") else {})}
     return Decision("release", ctx.subject, {"scope": ctx.subject, "cycle": last.cycle}, data)

@@ -18,6 +18,7 @@ from protocols.clock import longest_s, proven_s, wall_text
 from protocols.context import Context
 from protocols.cycle import DOUBLE_S
 from protocols.event import Decision
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.solutions import doubtful
 from protocols.states import State, state_of
@@ -64,7 +65,7 @@ def _disinfectant(ctx: Context) -> Bath | Refusal:
     bath = ctx.unit.baths.get(ctx.subject)
     if bath is None:
         known = ", ".join(b.label for b in ctx.unit.baths.values() if b.kind == "disinfectant")
-        return refuse("unknown-bath", bath=ctx.subject, known=known or "none")
+        return refuse("unknown-bath", bath=ctx.subject, known=known or aside("none"))
     return bath if bath.kind == "disinfectant" else refuse("not-hld", bath=bath.label, kind=bath.kind)
 
 
@@ -137,8 +138,12 @@ def _facts(ctx: Context, bath: Bath, bottle: Strips | None, dip: Dip | None) -> 
         facts["dipped"] = dip.seq
     outside = (low is not None and least_s < low) or (high is not None and most_s > high)
     if outside and ctx.get("result") == "pass":
-        told_by = f"{low or 0:g} to {high:g} s" if high is not None else f"{low:g} s and later"
-        told = f"read after {most_s:.0f} s, outside {told_by}: void, dip a new strip"
+        after, first = f"{most_s:.0f}", f"{low or 0:g}"
+        told = (
+            kept("read-outside", after=after, first=first, last=f"{high:g}")
+            if high is not None
+            else kept("read-early", after=after, first=first)
+        )
         facts.update(result="void", notices=[told])
     return facts
 
@@ -153,10 +158,10 @@ def _read_after_s(ctx: Context, dip: Dip | None) -> tuple[float | None, float | 
 def _failed(ctx: Context, bath: Bath) -> dict[str, Any]:
     """Promise what a failing strip holds: whoever lies in the bath, and all others since its last good use."""
     at = wall_text(ctx.now.wall_ms, ctx.unit.settings.zone)[:16].replace("T", " ")
-    why = f"{bath.label} failed a strip test at {at} after the scope lay in it"
+    why = kept("strip-after", bath=bath.label, at=at)
     holds = list(_holds(ctx, bath))
     told = _elsewhere(ctx, bath)
-    data = doubtful(ctx, bath, f"{bath.label} failed a strip test while the scope lay in it")
+    data = doubtful(ctx, bath, kept("strip-while", bath=bath.label))
     return {**data, **({"holds": holds, "holds_why": why} if holds else {}), **({"notices": told} if told else {})}
 
 
@@ -168,7 +173,7 @@ def _elsewhere(ctx: Context, bath: Bath) -> list[str]:
         offered = cycle is not None and cycle.id == use.cycle and cycle.offer is not None
         last = scope.last if scope is not None else None
         if offered or (last is not None and last.cycle == use.cycle and last.outcome == "handed over"):
-            told.append(f"{use.scope} lay in {bath.label} and is with another handheld: report the fault there")
+            told.append(kept("report-there", scope=use.scope, bath=bath.label))
     return told
 
 

@@ -12,6 +12,7 @@ from protocols import bath as baths
 from protocols.clock import parse_date
 from protocols.context import Context
 from protocols.event import Decision
+from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.solutions import scanned, told
 from protocols.stock import Bath, Strips, strip_kind
@@ -58,9 +59,9 @@ def register_strips(ctx: Context) -> Decision | Refusal:
 
 def last_day(bottle: Strips) -> tuple[date, str]:
     """Promise the last day on which a strip of the bottle may be used, and which date that is by."""
-    ends = [(parse_date(bottle.expires), "the printed expiry")]
+    ends = [(parse_date(bottle.expires), kept("printed"))]
     if bottle.opened_d_max is not None:
-        ends.append((parse_date(bottle.opened) + timedelta(days=bottle.opened_d_max), "the life of the open bottle"))
+        ends.append((parse_date(bottle.opened) + timedelta(days=bottle.opened_d_max), kept("open-bottle")))
     return min(ends)
 
 
@@ -74,7 +75,7 @@ def _out_of_date(ctx: Context, bottle: Strips) -> Refusal | None:
 def _bottle(ctx: Context, label: str) -> Strips | Refusal:
     bottle = ctx.unit.strips.get(label)
     if bottle is None:
-        known = ", ".join(s.label for s in ctx.unit.strips.values() if not s.closed) or "none"
+        known = ", ".join(s.label for s in ctx.unit.strips.values() if not s.closed) or aside("none")
         return refuse("unknown-strips", strips=label, known=known)
     return refuse("strips-closed", strips=label, why=bottle.closed) if bottle.closed else bottle
 
@@ -97,9 +98,9 @@ def strip_control(ctx: Context) -> Decision | Refusal:
     data: dict[str, Any] = {**right, "wrong": wrong, "result": "fail" if wrong else "pass", "lot": bottle.lot,
                             "type": bottle.type}  # fmt: skip
     if wrong:
-        data["closed"] = "failed its control"
+        data["closed"] = kept("control-failed")
         if bottle.controlled:
-            data["notices"] = [f"soaks covered by strips of lot {bottle.lot} are in doubt: trace --lot {bottle.lot}"]
+            data["notices"] = [kept("covered", lot=bottle.lot)]
     return Decision("strip-control", ctx.subject, {"lot": bottle.lot, "strips": bottle.uid}, data)
 
 

@@ -15,6 +15,7 @@ from protocols.clock import Stamp, days_until, local_date, parse_date
 from protocols.context import Context
 from protocols.event import Decision
 from protocols.faults import besides
+from protocols.reasons import kept
 from protocols.refusals import Refusal, refuse
 from protocols.strips import last_day
 from protocols.unit import Unit
@@ -56,19 +57,19 @@ def record_culture(ctx: Context) -> Decision | Refusal:
         return decision
     data, result = decision.data, ctx.get("result")
     if result == "action" and (scope.fault is None or scope.fault.away is None):
-        data["fault"] = besides(scope.fault, "contamination", f"culture {ctx.get('reference')}", "")
-        data["notices"] = [f"{ctx.subject} is in quarantine: culture at the action level"]
+        data["fault"] = besides(scope.fault, "contamination", kept("culture", reference=ctx.get("reference")), "")
+        data["notices"] = [kept("action-level", scope=ctx.subject)]
     elif result == "growth":
-        data["notices"] = [f"growth below the action level on {ctx.subject}: the unit's policy says what follows"]
+        data["notices"] = [kept("growth", scope=ctx.subject)]
     return decision._replace(refs={"scope": ctx.subject})
 
 
 def _recorded(ctx: Context, kind: str, what: str, done: str) -> Decision | Refusal:
     today, until = local_date(ctx.now.wall_ms, ctx.unit.settings.zone), ctx.get("until")
     if parse_date(done) > today:
-        return refuse("future", name="the day", value=done, now=today)
+        return refuse("future", name="done", value=done, now=today)
     if until is not None and parse_date(until) < parse_date(done):
-        return refuse("date-order", first="the day", a=done, second="until", b=until)
+        return refuse("date-order", first="done", a=done, second="until", b=until)
     told: dict[str, Any] = {"kind": kind, "about": ctx.subject, "what": what, "done": done, "due": until or ""}
     told.update({name: ctx.get(name) for name in ("result", "reference") if ctx.get(name) is not None})
     refs = {"person": ctx.subject} if kind == "competency" else {}
@@ -85,7 +86,7 @@ def due_list(unit: Unit, now: Stamp) -> list[Due]:
             # By the latest day that may have come since it was registered, as for its use.
             day = last_day(bottle)[0].isoformat()
             seen = latest_day(bottle.registered, now, zone)
-            found.append(_due("strips", bottle.label, f"lot {bottle.lot}", day, max(today, seen)))
+            found.append(_due("strips", bottle.label, bottle.lot, day, max(today, seen)))
     return sorted(found, key=lambda one: (one.left_d, one.kind, one.about))
 
 

@@ -11,6 +11,7 @@ from enum import Enum
 from typing import NamedTuple
 
 from protocols.clock import Stamp, longest_s
+from protocols.reasons import aside
 from protocols.unit import Last, Scope, Unit
 
 # Storage is due soon in the last quarter of its limit, a day at most: our own figures, common practice, no source.
@@ -63,17 +64,17 @@ def why_there(unit: Unit, tag: str) -> str:
     scope, place = unit.scopes[tag], place_of(unit, tag)
     fault, used, last = scope.fault, scope.used, scope.last
     if place is Place.AWAY and fault is not None:
-        return f"with {fault.repairer}: {fault.why}"
+        return aside("with", repairer=fault.repairer, why=fault.why)
     if place is Place.HELD and scope.hold is not None:
         return scope.hold.why
     if place in (Place.HELD, Place.OUT_OF_SERVICE) and fault is not None:
-        return f"{fault.kind}: {fault.why}"
+        return aside("fault", kind=fault.kind, why=fault.why)
     if used is not None and place is Place.IN_USE:
-        return f"issued to case {used.case}"
+        return aside("issued", case=used.case)
     if used is not None and place is Place.WAITING:
-        return f"case {used.case} has ended"
+        return aside("case-ended", case=used.case)
     if place is Place.WAITING:
-        return f"its last cycle is {last.outcome}" if last else "it has no completed cycle"
+        return aside("last-cycle", outcome=last.outcome) if last else aside("no-completed")
     return last.place if last is not None and place is Place.STORED else ""
 
 

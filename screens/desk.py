@@ -25,7 +25,8 @@ from protocols.unit import Person
 from screens.history import History
 from screens.lock import Lock
 from screens.offer import Offer, bath_refused, offer_for
-from screens.words import refused, say
+from screens.shown import in_words, refused
+from screens.words import say
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,11 +115,11 @@ class Desk:
         if isinstance(answer, Refusal):
             with suppress(ClockError):
                 self.on_refusal(answer.key, self.now())
-            why, remedy = refused(answer.key, answer.why, answer.remedy, answer.values)
+            why, remedy = refused(answer, self.unit.name_of)
             return Told(False, say("told.refused", why=why), remedy, answer.key)
         self.seen.add(answer)
         notices = answer.data.get("notices", ())
-        return Told(True, "; ".join(notices), event=answer)
+        return Told(True, "; ".join(map(in_words, notices)), event=answer)
 
     # --- who is signed in
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from protocols.case_reference import fits
 from protocols.labels import SEPARATOR, LabelFault
 from screens.desk import Told
+from screens.shown import in_words
 from screens.words import say
 
 if TYPE_CHECKING:
@@ -29,7 +30,7 @@ def find(shell: Shell, text: str) -> None:
     try:
         tag = desk.scope_of(text)
     except LabelFault as fault:
-        shell.tell(Told(False, str(fault), rule="label-unread"))
+        shell.tell(Told(False, in_words(fault.args[0]), rule="label-unread"))
         return
     tag = tag or next((lane.scope for lane in shell.lanes if _same(lane.cycle.case, text)), "")
     if tag in unit.cycles:

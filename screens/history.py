@@ -144,14 +144,14 @@ def _words(event: Event, name: str, data: Mapping[str, Any]) -> tuple[str, str, 
         return name, say("done.dry" if data["dry"] else "done.wet"), False
     if kind == "read":
         value = f"{data['value']:g}"
-        words = say("done.read", value=value, unit=data["unit"], verdict=data["verdict"])
+        words = say("done.read", value=value, unit=data["unit"], verdict=say(f"fact.verdict.{data['verdict']}"))
         return name, words, data["verdict"] == "fail"
     if kind == "note":
         return say("done.note"), data["text"], False
     if kind == "choose":
-        return say("done.choose", by=data["by"]), "", False
+        return say("done.choose", by=say(f"word.{data['by']}")), "", False
     if kind == "run-end":
-        return name, data["result"], data["result"] != "complete"
+        return name, say(f"run.{data['result']}"), data["result"] != "complete"
     simple = {"skip": "done.skip", "interrupt": "done.interrupt"}
     if kind in simple:
         return name, say(simple[kind]), False
@@ -163,7 +163,7 @@ def _words(event: Event, name: str, data: Mapping[str, Any]) -> tuple[str, str, 
 
 
 def _outcome(word: str) -> str:
-    return say("done.leak") if word == "leak" else outcome_word(word).lower()
+    return say("done.leak") if word == "leak" else outcome_word(word)
 
 
 def _passes(data: Mapping[str, Any]) -> str:

@@ -15,8 +15,9 @@ from protocols.model import Step
 from protocols.prompts import Level
 from protocols.solutions import DETERGENT
 from protocols.states import State
+from screens.shown import in_words, step_words
 from screens.widgets.timeline_shape import HandsNeeded
-from screens.words import has, say, shipped
+from screens.words import say, shipped
 
 # Two needs this close together clash: one pair of hands can't lift two scopes at once. Own figure.
 CLASH_S = 60
@@ -54,8 +55,7 @@ def mark(lane: Lane) -> str:
 
 def step_name(step: Step) -> str:
     """Promise a short name of a step, for lists: from the catalogue, else from its id."""
-    key = f"step.{step.id}"
-    return say(key) if has(key) else step.id.replace("-", " ").capitalize()
+    return step_words(step.id)
 
 
 def scope_name(lane: Lane) -> str:
@@ -85,7 +85,7 @@ def window_words(first_s: float | None, last_s: float | None) -> str:
 
 def bath_title(title: str) -> str:
     """Promise what is in a bath, as its label calls it; a detergent that was not named, in the language in use."""
-    return say("bath.detergent") if title == DETERGENT else title
+    return say("bath.detergent") if title == DETERGENT else shipped(title)
 
 
 def left_text(seconds: float) -> str:
@@ -147,7 +147,7 @@ def _at(now: Stamp, in_s: float, zone: str, up: bool = False) -> str:
 
 def _detail(lane: Lane, now: Stamp, zone: str) -> str:
     if lane.cycle.hold is not None and lane.state is State.WAITING:
-        return lane.cycle.hold.why
+        return in_words(lane.cycle.hold.why)
     if lane.over_s > 0:
         return _over_detail(lane, now, zone)
     parts = [words] if (words := strip_words(lane)) else []

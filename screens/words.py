@@ -14,6 +14,7 @@ from screens.catalogue import check_catalogue
 from screens.words_alarms import ALARM_WORDS
 from screens.words_bench import BENCH_WORDS
 from screens.words_between import BETWEEN_WORDS
+from screens.words_engine import ENGINE_WORDS
 from screens.words_look import LOOK_WORDS
 from screens.words_pages import PAGE_WORDS
 from screens.words_people import PEOPLE_WORDS
@@ -84,6 +85,7 @@ ENGLISH: Mapping[str, str] = MappingProxyType(
     {
         **BENCH_WORDS,
         **BETWEEN_WORDS,
+        **ENGINE_WORDS,
         **LOOK_WORDS,
         **PAGE_WORDS,
         **PEOPLE_WORDS,
@@ -168,13 +170,6 @@ def shipped(text: str) -> str:
     """
     translate = _shipped.get(_language)
     return translate(text) if translate is not None and text else text
-
-
-def refused(key: str, why: str, remedy: str, values: Mapping[str, object]) -> tuple[str, str]:
-    """Give why the door refused and what to do, in the language in use; as the door said it where no id fits."""
-    if f"refuse.{key}.why" not in ENGLISH or not values:
-        return why, remedy
-    return say(f"refuse.{key}.why", **values), say(f"refuse.{key}.remedy", **values)
 
 
 def language() -> str:

@@ -95,7 +95,7 @@ BETWEEN_WORDS = {
     "due.competency": "{about}: {what}",
     "due.filter": "Filter {about}: {what}",
     "due.culture": "Culture of {about}",
-    "due.strips": "Strips {about}, {what}",
+    "due.strips": "Strips {about}, lot {what}",
     "due.loan": "Loan of {about}",
     "due.past": "was due {day}",
     "due.soon": "due {day}, in {days} d",

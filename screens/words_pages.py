@@ -23,6 +23,10 @@ PAGE_WORDS = {
     "outcome.debris": "Debris seen",
     "outcome.damage": "Damage seen",
     "outcome.hung": "Hung up",
+    "outcome.under": "Under the surface",
+    "outcome.out-of-water": "Out of the water",
+    "outcome.done": "Done",
+    "outcome.handed": "Handed over",
     "sure.leak": "{tag} leaks: it goes into no more liquid and out of service. Only a lead can correct this.",
     "sure.out": "{tag} goes out of service. Only a lead can return it.",
     # passes and counts

@@ -46,9 +46,6 @@ SOLUTION_WORDS = {
     "bath.misread_sure": "The failing strip of {label} was misread: the bath may be used again.",
     # strip bottles
     "bath.detergent": "detergent",
-    "bath.end.printed": "the printed expiry",
-    "bath.end.opened": "the opened container's life",
-    "bath.end.reuse": "the reuse life",
     "strips.what": "Bottle {label}",
     "strips.control": "Record the control of its lot",
     "strips.wrong": "A control strip showed the opposite",

@@ -6,7 +6,8 @@ each to `.mo`, and names the messages that a translator has still to look at. An
 
 from __future__ import annotations
 
-import tomllib
+from collections.abc import Iterator
+from dataclasses import fields
 from datetime import datetime, timezone
 from io import BytesIO
 
@@ -14,7 +15,9 @@ from babel.messages.catalog import Catalog, Message
 from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po, write_po
 
-from data.library import shipped_protocol_texts
+from data.opening import shipped_shelf
+from protocols.limits import LimitSet
+from protocols.model import Claim, Figure, Protocol
 from screens.languages import FOLDER, NAMES, SHIPPED_TEXTS
 from screens.words import ENGLISH
 from screens.words_plural import PLURALS
@@ -24,16 +27,32 @@ HEADER = "# {name} words of Basinbell. Trade words are those of the units; sente
 
 
 def shipped_texts() -> list[str]:
-    """Give every sentence of the shipped protocols that is shown: titles, names, steps and cautions."""
-    found: dict[str, None] = {}
-    for source in shipped_protocol_texts().values():
-        protocol = tomllib.loads(source)
-        for text in (protocol["title"], protocol["spoken"], *protocol.get("cautions", ())):
-            found[text] = None
-        for step in protocol["step"]:
-            for text in (step["says"], *step.get("cautions", ())):
-                found[text] = None
-    return list(found)
+    """Give every text of the shipped shelf that is shown, each once: of protocols, of chemistries, of limit sets."""
+    shelf = shipped_shelf()
+    found = [text for sha in shelf.shipped.values() for text in _of_protocol(shelf.protocol(sha))]
+    found += [text for claim in shelf.claims.values() for text in _of_claim(claim)]
+    found += shelf.limits.disagree.values()
+    found += [text for one in shelf.limits.sets.values() for text in _of_limits(one)]
+    return list(dict.fromkeys(text for text in found if text))
+
+
+def _of_protocol(protocol: Protocol) -> Iterator[str]:
+    yield from (protocol.title, protocol.spoken, protocol.family, *protocol.cautions)
+    for step in protocol.steps:
+        yield from (step.says, *step.cautions)
+        for limit in step.limits:
+            yield from (limit.method, limit.meter)
+
+
+def _of_claim(claim: Claim) -> Iterator[str]:
+    yield from (claim.title, claim.strip_type, claim.gloves, *claim.exposure, *claim.never_for, *claim.cautions)
+    values = (getattr(claim, field.name) for field in fields(claim))
+    yield from (value.source for value in values if isinstance(value, Figure))
+
+
+def _of_limits(one: LimitSet) -> Iterator[str]:
+    yield from (one.title, one.says, one.source)
+    yield from (figure.source for figure in one.figures.values())
 
 
 def template() -> dict[tuple[str, str | tuple[str, str]], None]:

@@ -16,6 +16,7 @@ from data.genuine import own_signer
 from data.handover import Taken, answers_packet, offers_packet, open_offers, take_packet, to_answer
 from protocols.chunks import chunks
 from protocols.event import Event
+from screens.shown import in_words
 from screens.words import say
 
 FOLDER = "handover"
@@ -82,7 +83,7 @@ def said(taken: Sequence[Taken]) -> list[str]:
             key = {"take-over": "hand.taken", "decline-offer": "hand.declined"}.get(answer.kind, "hand.confirmed")
             if answer.kind == "confirm-handover" and not answer.data["taken"]:
                 key = "hand.came_back"
-            found.append("; ".join([say(key, tag=answer.subject), *answer.data.get("notices", ())]))
+            found.append("; ".join([say(key, tag=answer.subject), *map(in_words, answer.data.get("notices", ()))]))
         else:
             found.append(f"{one.scope}: {answer}" if one.scope else str(answer))
     return found

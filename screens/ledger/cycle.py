@@ -17,6 +17,7 @@ from screens.ledger.ribbon_view import Ribbon
 from screens.moments import day_and_time, span_words
 from screens.page import Page
 from screens.posting import on_screen
+from screens.shown import in_words
 from screens.widgets.button import BigButton
 from screens.widgets.fact_row import FactRow
 from screens.widgets.leaves import Leaves
@@ -101,7 +102,7 @@ class CyclePage(Page):
         last, hold = self.desk.unit.scopes[tag].last, self.desk.unit.scopes[tag].hold
         if hold is not None:
             self._mark.kind = "not_disinfected"
-            return [self._mark, Words(say("held.title", why=hold.why), role="over_text"), *later]
+            return [self._mark, Words(say("held.title", why=in_words(hold.why)), role="over_text"), *later]
         if last.released_by:
             self._mark.kind = "released"
             return [self._mark, *later]

@@ -8,7 +8,9 @@ from typing import Any
 
 from protocols.clock import clock_text, local, parse_date, parse_wall
 from screens.moments import day_and_time, day_words, full_day_words
-from screens.words import has, say
+from screens.shown import do_words, in_words, step_words
+from screens.telling import bath_title
+from screens.words import has, say, shipped
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +54,8 @@ def facts_of(document: Mapping[str, Any], zone: str) -> list[Fact]:
 
 def _scope(w: Words) -> Iterator[Fact]:
     scope = w.doc["scope"]
-    parts = [scope["model"], say("fact.serial", serial=scope["serial"]) if scope["serial"] else "", scope["family"]]
+    serial = say("fact.serial", serial=scope["serial"]) if scope["serial"] else ""
+    parts = [scope["model"], serial, shipped(scope["family"])]
     if scope["loaner"]:
         parts.append(say("fact.loan"))
     yield Fact(say("fact.scope"), ", ".join(part for part in parts if part))
@@ -101,8 +104,8 @@ def _cleaning(w: Words) -> Iterator[Fact]:
         debris = sum(one["with_debris"] for one in w.doc["brushing"])
         yield Fact(say("fact.brushed"), say("fact.passes", passes=passes, debris=debris))
     for reading in w.doc["verification"]:
-        words = say("fact.reading", method=reading["method"], value=f"{reading['value']:g}", unit=reading["unit"],
-                    verdict=say(f"fact.verdict.{reading['verdict']}"))  # fmt: skip
+        words = say("fact.reading", method=shipped(reading["method"]), value=f"{reading['value']:g}",
+                    unit=reading["unit"], verdict=say(f"fact.verdict.{reading['verdict']}"))  # fmt: skip
         yield Fact(say("fact.verified"), words, reading["verdict"] == "fail")
 
 
@@ -111,8 +114,8 @@ def _disinfection(w: Words) -> Iterator[Fact]:
         if bath["kind"] == "disinfectant":
             last = day_words(parse_date(bath["last_day"])) if bath["last_day"] else say("fact.unknown")
             lot = bath["lot"] or say("fact.unknown")
-            yield Fact(say("fact.disinfectant"),
-                       say("fact.hld", label=bath["label"], title=bath["title"] or "", lot=lot, day=last))  # fmt: skip
+            title = bath_title(bath["title"] or "")
+            yield Fact(say("fact.disinfectant"), say("fact.hld", label=bath["label"], title=title, lot=lot, day=last))
     for test in w.doc["disinfection"]["strip_tests"]:
         words = say("fact.strip_words", result=say(f"fact.strip.{test['result']}"), label=test["bath"],
                     lot=test["strip_lot"], name=w.name(test["by"]), time=w.time(test["at"]))  # fmt: skip
@@ -173,12 +176,13 @@ def _otherwise(w: Words) -> Iterator[Fact]:
         key = f"decide.{hold['decision']}"
         decided = say(key) if hold["decision"] and has(key) else say("fact.not_decided")
         name = w.name(hold["decided_by"]) if hold["decided_by"] else ""
-        yield Fact(say("fact.hold"), "; ".join(part for part in (hold["why"], decided, name) if part), True)
+        yield Fact(say("fact.hold"), "; ".join(part for part in (in_words(hold["why"]), decided, name) if part), True)
     for note in w.doc["notes"]:
         words = say("fact.by_at", what=note["text"], name=w.name(note["by"]), time=w.time(note["at"]))
         yield Fact(say("fact.note"), words)
     for one in w.doc["taken_back"]:
-        words = say("fact.by_at", what=one["step"] or one["what"], name=w.name(one["by"]), time=w.time(one["at"]))
+        what = step_words(one["step"]) if one["step"] else do_words(one["what"])
+        words = say("fact.by_at", what=what, name=w.name(one["by"]), time=w.time(one["at"]))
         yield Fact(say("fact.taken_back"), words)
 
 

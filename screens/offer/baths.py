@@ -9,8 +9,9 @@ from protocols import bath as rules
 from protocols.claims import claim_of
 from protocols.unit import Bath
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
+from screens.shown import refused
 from screens.telling import bath_title
-from screens.words import refused, say
+from screens.words import say, shipped
 
 # How many temperatures fit as tiles a thumb can hit; others are typed.
 TILES = 5
@@ -45,7 +46,7 @@ def why_not(scene: Scene, bath: Bath) -> str:
     )
     if wrong is None:
         return ""
-    return ": ".join(refused(wrong.key, wrong.why, wrong.remedy, wrong.values))
+    return ": ".join(refused(wrong))
 
 
 def cautions_of(scene: Scene, bath: Bath) -> tuple[str, ...]:
@@ -53,7 +54,7 @@ def cautions_of(scene: Scene, bath: Bath) -> tuple[str, ...]:
     claim = claim_of(scene.unit, scene.shelf, bath.claim) if bath.claim else None
     if claim is None:
         return ()
-    return tuple(text for text in (claim.gloves, *claim.never_for, *claim.exposure) if text)
+    return tuple(shipped(text) for text in (claim.gloves, *claim.never_for, *claim.exposure) if text)
 
 
 def temperatures(bath: Bath, scene: Scene) -> list[int]:

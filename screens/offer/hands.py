@@ -142,7 +142,7 @@ def reading(scene: Scene) -> Offer:
     last = f"{scene.unit.last_given.get('method')}|{scene.unit.last_given.get('meter')}"
     chosen = scene.picked.get("limit") or (last if last in keys else keys[0])
     picks = tuple(
-        Pick("limit", key, say("reading.pick", method=x.method, meter=x.meter), key == chosen)
+        Pick("limit", key, say("reading.pick", method=shipped(x.method), meter=shipped(x.meter)), key == chosen)
         for key, x in zip(keys, step.limits, strict=True)
     )
     limit = step.limits[keys.index(chosen)]

@@ -8,6 +8,7 @@ from protocols.clock import clock_text
 from screens.offer import baths, strips
 from screens.offer.hands import air_limit, base, stated
 from screens.offer.model import Choice, Offer, Scene, Typed
+from screens.shown import in_words
 from screens.words import say
 
 
@@ -95,7 +96,7 @@ def waiting(scene: Scene) -> Offer:
     """Waiting for a lead: why, and the lead's choices."""
     lane, tag = scene.lane, scene.tag
     hold = lane.cycle.hold
-    why = hold.why if hold else ""
+    why = in_words(hold.why) if hold else ""
     reason = say("decide.reason")
 
     def choice(decision: str) -> Choice:

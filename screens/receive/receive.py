@@ -17,7 +17,7 @@ from screens.widgets.button import BigButton, ButtonRow
 from screens.widgets.leaves import Leaves
 from screens.widgets.split import Split
 from screens.widgets.text import Words
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -202,5 +202,5 @@ class Receive(Page):
         unit = self.desk.unit
         scope = unit.scopes.get(self.answers.tag)
         sha = unit.protocols.get(scope.protocol) if scope else None
-        family = self.desk.door.shelf.protocol(sha).family if sha else ""
+        family = shipped(self.desk.door.shelf.protocol(sha).family) if sha else ""
         return f"{self.answers.tag}  {family}".strip()

@@ -10,6 +10,7 @@ from protocols.unit import Scope, Unit
 from protocols.whereabouts import Place, gone_s, hang_of_stored, place_of, why_there
 from screens.moments import span_words
 from screens.offer import Choice, Typed
+from screens.shown import in_words
 from screens.words import say
 
 
@@ -34,7 +35,7 @@ def place_words(place: Place) -> str:
 def lines(unit: Unit, tag: str, now: Stamp) -> list[str]:
     """Promise what is known of a scope where it is: why, how its storage stands, how long its delay has run."""
     scope, place = unit.scopes[tag], place_of(unit, tag)
-    found = [why_there(unit, tag)]
+    found = [in_words(why_there(unit, tag))]
     if place is Place.STORED:
         found.append(storage_words(unit, scope, now))
         by = scope.last.released_by if scope.last else ""

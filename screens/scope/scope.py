@@ -16,7 +16,7 @@ from screens.setup.choosing import ChoosePage, Option
 from screens.widgets.button import BigButton
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -62,7 +62,7 @@ class ScopePage(Page):
         unit = self.desk.unit
         scope = unit.scopes[self.tag]
         sha = unit.protocols.get(scope.protocol)
-        family = self.desk.door.shelf.protocol(sha).spoken if sha else scope.protocol
+        family = shipped(self.desk.door.shelf.protocol(sha).spoken) if sha else scope.protocol
         loan = say("scope.loan", day=scope.loaned_until) if scope.loaned_until else ""
         return ", ".join(part for part in (family, scope.channels, loan) if part)
 

@@ -16,7 +16,8 @@ from screens.setup.choosing import ChoosePage, DatePage, Option
 from screens.setup.claim_words import claim_option
 from screens.setup.form import Field
 from screens.setup.label_form import LabelForm
-from screens.words import refused, say
+from screens.shown import refused
+from screens.words import say
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -137,7 +138,7 @@ def bath_lines(bath: Bath, unit: Unit, now: Stamp) -> list[str]:
     if wrong is not None and not bath.withdrawn:
         return [
             bath_line(bath, unit.settings.zone),
-            say("watch.blocked", why=refused(wrong.key, wrong.why, wrong.remedy, wrong.values)[0]),
+            say("watch.blocked", why=refused(wrong)[0]),
         ]
     tested = bath.kind == "disinfectant" and bath.use == "manual" and wrong is None
     return [bath_line(bath, unit.settings.zone), *([say("watch.test_next")] if tested else [])]

@@ -20,7 +20,7 @@ from screens.widgets.card import Card
 from screens.widgets.fact_row import FactRow
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -48,7 +48,7 @@ class ChemistriesPage(ListPage):
             day = full_day_words(parse_date(confirmed.day))
             state = say("claim.confirmed", name=self.desk.unit.name_of(confirmed.by), day=day)
         return self.card(
-            claim.id, lambda: self.shell.go("setup-claim", claim=claim.id), "", "", claim.title,
+            claim.id, lambda: self.shell.go("setup-claim", claim=claim.id), "", "", shipped(claim.title),
             lines=[conditions(claim), state],
         )  # fmt: skip
 
@@ -90,7 +90,7 @@ class ClaimPage(Page):
         self._leaves.show(list(self._blocks(claim)))
 
     def _blocks(self, claim: Claim) -> Iterator[Widget]:
-        yield Words(claim.title, step="title", bold=True)
+        yield Words(shipped(claim.title), step="title", bold=True)
         why = why_not(claim)
         if why:
             yield Words(say("claim.not_by_hand", why=why), role="over_text")
@@ -105,7 +105,7 @@ class ClaimPage(Page):
                     say(f"figure.{name}"), figure_words(name, figure), source_words(figure), figure.how == "memory"
                 )
         if claim.strip_type:
-            yield FactRow(say("claim.strips"), claim.strip_type)
+            yield FactRow(say("claim.strips"), shipped(claim.strip_type))
         flags = [say(f"claim.{name}") for name in ("needs_activation", "single_use") if getattr(claim, name)]
         if flags:
             yield FactRow(say("claim.also"), ", ".join(flags))
@@ -113,4 +113,4 @@ class ClaimPage(Page):
             told = getattr(claim, name)
             lines = (told,) if isinstance(told, str) else told
             if any(lines):
-                yield FactRow(say(f"claim.about.{name}"), "\n".join(lines), bad=name == "never_for")
+                yield FactRow(say(f"claim.about.{name}"), "\n".join(map(shipped, lines)), bad=name == "never_for")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from protocols.model import Claim, Figure
 from screens.moments import span_words
 from screens.setup.choosing import Option
-from screens.words import say
+from screens.words import say, shipped
 
 # Figures in the order of the page; those in seconds are told as lengths of time.
 FIGURES = (
@@ -39,7 +39,7 @@ def conditions(claim: Claim) -> str:
 
 def claim_option(claim: Claim) -> Option:
     """Promise a claim as a tile: only an enabled manual one may be chosen, the others say why not."""
-    return Option(claim.id, claim.title, conditions(claim), why_not(claim))
+    return Option(claim.id, shipped(claim.title), conditions(claim), why_not(claim))
 
 
 def figure_words(name: str, figure: Figure) -> str:
@@ -50,4 +50,4 @@ def figure_words(name: str, figure: Figure) -> str:
 
 def source_words(figure: Figure) -> str:
     """Promise where a figure comes from and how that is known."""
-    return say("figure.source", source=figure.source, how=say(f"how.{figure.how}"))
+    return say("figure.source", source=shipped(figure.source), how=say(f"how.{figure.how}"))

@@ -9,7 +9,7 @@ from protocols.model import Claim
 from screens.asking import WhoPage
 from screens.setup.choosing import Option
 from screens.setup.form import Field, FormPage
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -69,7 +69,7 @@ class ConfirmPage(FormPage):
             self.shell.over(WhoPage(self.shell, lambda who: self._sure(who.id), leads=True))
 
     def _sure(self, lead: str) -> None:
-        words = say("confirm.sure", name=self.desk.unit.name_of(lead), title=self._row().title)
+        words = say("confirm.sure", name=self.desk.unit.name_of(lead), title=shipped(self._row().title))
         self.shell.confirm(words, say("confirm.yes"), lambda: self._give(lead))
 
     def _give(self, lead: str) -> None:

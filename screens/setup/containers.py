@@ -14,6 +14,7 @@ from screens.setup.claim_words import claim_option
 from screens.setup.form import Field
 from screens.setup.label_form import LabelForm
 from screens.setup.lists import ListPage
+from screens.telling import bath_title
 from screens.widgets.card import Card
 from screens.words import say
 
@@ -42,7 +43,8 @@ class ContainersPage(ListPage):
             dates.append(say("container.activated", day=_day(held.activated)))
         when = day_and_time(held.registered.wall_ms, unit.settings.zone)
         who = say("container.by", name=unit.name_of(held.registered_by), when=when)
-        return self.card(held.label, lambda: ask_container(self.shell, held.label), held.label, "", held.title,
+        title = bath_title(held.title)
+        return self.card(held.label, lambda: ask_container(self.shell, held.label), held.label, "", title,
                          lines=[", ".join(dates), who])  # fmt: skip
 
 

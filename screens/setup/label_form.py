@@ -7,6 +7,7 @@ from typing import Any
 from protocols.labels import LabelFault
 from screens.desk import Told
 from screens.setup.form import FormPage
+from screens.shown import in_words
 from screens.words import say
 
 
@@ -32,7 +33,7 @@ class LabelForm(FormPage):
         try:
             label = self.desk.label(text)
         except LabelFault as fault:
-            self.shell.tell(Told(False, str(fault), rule="label-unread"))
+            self.shell.tell(Told(False, in_words(fault.args[0]), rule="label-unread"))
             return
         self.values.pop("scan", None)
         lot, day = label.text or label.lot, label.expires or label.best_before

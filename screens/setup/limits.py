@@ -20,7 +20,7 @@ from screens.widgets.card import Card
 from screens.widgets.fact_row import FactRow
 from screens.widgets.leaves import Leaves
 from screens.widgets.text import Words
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -55,7 +55,7 @@ class LimitsPage(ListPage):
 def chosen_words(shell: Shell, chosen: Chosen) -> str:
     """Promise which set was chosen, by whom and when."""
     known = shell.desk.door.shelf.limits.sets.get(chosen.id)
-    title = known.title if known is not None else chosen.id
+    title = shipped(known.title) if known is not None else chosen.id
     day = full_day_words(parse_date(chosen.day)) if chosen.day else say("fact.unknown")
     return say("limit.chosen", title=title, name=shell.desk.unit.name_of(chosen.by), day=day)
 
@@ -91,7 +91,7 @@ class LimitPage(Page):
 
     def _blocks(self, chosen: Chosen | None) -> Iterator[Widget]:
         limits = self.desk.door.shelf.limits
-        yield FactRow(say("limit.disagree"), limits.disagree[self._kind])
+        yield FactRow(say("limit.disagree"), shipped(limits.disagree[self._kind]))
         yield Words(chosen_words(self.shell, chosen) if chosen else say("limit.own"), bold=True)
         if chosen is not None:
             drop = BigButton(say("limit.drop"), small=True, look="plain")
@@ -113,9 +113,9 @@ class LimitPage(Page):
         if one.origin:
             lines.append(say(f"limit.from.{one.origin}"))
         lines += [_source(one.source, one.how)] if one.source else []
-        lines += [one.says] if one.says else []
+        lines += [shipped(one.says)] if one.says else []
         lines.append(say("limit.holds") if held else say("limit.choose"))
-        card.tell("", "", one.title, lines=lines)
+        card.tell("", "", shipped(one.title), lines=lines)
         card.bind(on_command=lambda *_: self._lead(lambda lead: self._choose(one, lead)))
         return card
 
@@ -135,7 +135,7 @@ class LimitPage(Page):
 
     def _sure(self, one: LimitSet, lead: str, more: dict[str, Any]) -> None:
         name, disagree = self.desk.unit.name_of(lead), self.desk.door.shelf.limits.disagree[self._kind]
-        words = say("limit.sure", name=name, title=one.title, disagree=disagree)
+        words = say("limit.sure", name=name, title=shipped(one.title), disagree=shipped(disagree))
         self.shell.confirm(words, say("limit.yes"), lambda: self._give(one.id, {"seen": True, **more}, lead))
 
     def _drop(self, chosen: Chosen, lead: str) -> None:
@@ -147,4 +147,4 @@ class LimitPage(Page):
 
 
 def _source(source: str, how: str) -> str:
-    return say("figure.source", source=source, how=say(f"how.{how}"))
+    return say("figure.source", source=shipped(source), how=say(f"how.{how}"))

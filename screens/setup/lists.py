@@ -13,6 +13,7 @@ from screens.page import Page
 from screens.scope.acts import place_words
 from screens.setup.baths import ask_bath, bath_lines
 from screens.setup.person import change_person
+from screens.telling import bath_title
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
@@ -127,7 +128,7 @@ class BathsPage(ListPage):
     def cards(self) -> list[Card]:
         found = sorted((b for b in self.desk.unit.baths.values() if not b.closed), key=lambda b: (b.kind, b.label))
         return [
-            self.card(b.label, self._asker(b.label), b.label, "", b.title,
+            self.card(b.label, self._asker(b.label), b.label, "", bath_title(b.title),
                       lines=[*bath_lines(b, self.desk.unit, self.desk.now()), say("setup.bath.press")])
             for b in found
         ]  # fmt: skip

@@ -9,6 +9,7 @@ from screens.asking import WhoPage
 from screens.desk import Told
 from screens.setup.choosing import Option
 from screens.setup.form import Field, FormPage
+from screens.shown import in_words
 from screens.words import say, shipped
 
 _LOAN = ("loaned_from", "loaned_until")
@@ -53,7 +54,7 @@ class ScopePage(FormPage):
         try:
             label = self.desk.label(text)
         except LabelFault as fault:
-            self.shell.tell(Told(False, str(fault), rule="label-unread"))
+            self.shell.tell(Told(False, in_words(fault.args[0]), rule="label-unread"))
             return True
         serial = label.serial or label.giai
         self.put("serial" if serial else "tag", serial or text)
@@ -74,7 +75,7 @@ class ScopePage(FormPage):
     def _sure(self, lead: str) -> None:
         shelf = self.desk.door.shelf
         title = shelf.protocol(shelf.shipped[self.values["protocol"]]).title
-        self.shell.confirm(say("protocol.sure", title=title), say("protocol.yes"), lambda: self._adopt(lead))
+        self.shell.confirm(say("protocol.sure", title=shipped(title)), say("protocol.yes"), lambda: self._adopt(lead))
 
     def _adopt(self, lead: str) -> None:
         # Two commands, two lines of the record: the scope is added only after its protocol is in use.

@@ -15,7 +15,7 @@ from screens.setup.form import Field
 from screens.setup.label_form import LabelForm
 from screens.setup.lists import ListPage
 from screens.widgets.card import Card
-from screens.words import say
+from screens.words import say, shipped
 
 if TYPE_CHECKING:
     from screens.shell import Shell
@@ -33,7 +33,7 @@ class StripsPage(ListPage):
     def cards(self) -> list[Card]:
         found = sorted((s for s in self.desk.unit.strips.values() if not s.closed), key=lambda s: s.label)
         return [
-            self.card(s.label, lambda label=s.label: ask_bottle(self.shell, label), s.label, "", s.type,
+            self.card(s.label, lambda label=s.label: ask_bottle(self.shell, label), s.label, "", shipped(s.type),
                       lines=[_dates(s), say("setup.strips.good" if s.controlled else "setup.strips.control")])
             for s in found
         ]  # fmt: skip
@@ -50,7 +50,12 @@ class StripPage(LabelForm):
     def fields(self) -> list[Field]:
         kinds = strip_kinds(claims_of(self.desk.unit, self.desk.door.shelf.claims).values())
         return [
-            Field("type", say("form.strip.type"), "choose", options=lambda: [Option(kind, kind) for kind in kinds]),
+            Field(
+                "type",
+                say("form.strip.type"),
+                "choose",
+                options=lambda: [Option(kind, shipped(kind)) for kind in kinds],
+            ),
             Field("label", say("form.strip.label"), "tag"),
             Field("lot", say("form.bath.lot"), "tag"),
             Field("expires", say("form.bath.expires"), "date"),

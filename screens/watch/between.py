@@ -12,6 +12,7 @@ from protocols.upkeep import due_list
 from protocols.whereabouts import Place, gone_s, place_of, why_there
 from screens.moments import day_and_time, day_words, span_words
 from screens.scope.acts import lines, place_words
+from screens.shown import in_words
 from screens.words import say
 
 # How many rows of what is merely due soon: the rest is counted, so that what is overdue is never pushed away.
@@ -68,7 +69,8 @@ def not_in_service(unit: Unit, now: Stamp, families: Mapping[str, str]) -> list[
 
 def in_use(unit: Unit) -> str:
     """Promise in one line which scopes are out on a case, "" for none."""
-    out = [f"{tag} ({why_there(unit, tag)})" for tag in sorted(unit.scopes) if place_of(unit, tag) is Place.IN_USE]
+    tags = [tag for tag in sorted(unit.scopes) if place_of(unit, tag) is Place.IN_USE]
+    out = [f"{tag} ({in_words(why_there(unit, tag))})" for tag in tags]
     return say("watch.in_use", scopes=", ".join(out)) if out else ""
 
 

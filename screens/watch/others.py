@@ -14,8 +14,9 @@ from screens.heading import Titled, under
 from screens.moments import day_and_time, span_words
 from screens.posting import on_screen
 from screens.send.sending import Sending
+from screens.shown import step_words
 from screens.widgets.card import Card
-from screens.words import has, say
+from screens.words import say
 
 # How often others' exports are looked at while somebody watches, and from which age a card stands out. Own figures.
 LOOK_S, OLD_S = 120.0, 86_400.0
@@ -83,5 +84,4 @@ def _scope(scope: ScopeSeen, as_of_ms: int, zone: str) -> str:
     when = f"{since:%H:%M}" if since.date() == then.date() else day_and_time(scope.since_ms, zone)
     if scope.waits:
         return say("others.waits", tag=scope.tag, when=when)
-    key = f"step.{scope.step}"
-    return say("others.scope", tag=scope.tag, step=say(key) if has(key) else scope.step.replace("-", " "), when=when)
+    return say("others.scope", tag=scope.tag, step=step_words(scope.step), when=when)

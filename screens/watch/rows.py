@@ -11,20 +11,15 @@ from protocols.lane import Lane
 from protocols.unit import Bath, Scope, Unit
 from protocols.whereabouts import Place, hang_of_stored, place_of
 from screens.moments import day_and_time, day_words, span_words
+from screens.shown import in_words, refused
 from screens.telling import bath_title
 from screens.watch.sightings import Sightings
-from screens.words import refused, say, shipped
+from screens.words import say, shipped
 
 # Days of use left from which a bath is shown as near its end: own figure, time to order and pour the next.
 NEAR_END_D = 1
 # Stages that begin with a scope fresh out of a bath, and the kind of that bath in words.
 _OUT_OF = {"final rinse": "watch.out_of_disinfectant", "rinse": "watch.out_of_detergent"}
-# What ends a bath's life, as `protocols.bath.last_day` names it.
-_ENDS = {
-    "the printed expiry": "bath.end.printed",
-    "the opened container's life": "bath.end.opened",
-    "the reuse life": "bath.end.reuse",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,14 +90,14 @@ def _said(lines: Iterable[str]) -> tuple[str, ...]:
 
 def _held(lane: Lane) -> str:
     hold = lane.cycle.hold
-    return say("watch.lead", why=hold.why) if hold else ""
+    return say("watch.lead", why=in_words(hold.why)) if hold else ""
 
 
 def _late_row(unit: Unit, now: Stamp, lane: Lane, seen: Sightings) -> ScopeRow:
     limit_ms = now.wall_ms - round(lane.over_s * 1000)
     limit = say("watch.limit_at", time=f"{local(limit_ms, unit.settings.zone):%H:%M}")
     # A scope may wait for a lead and still have to be rinsed: what the hands must do comes first.
-    hold = say("watch.lead_too", why=lane.cycle.hold.why) if lane.cycle.hold else ""
+    hold = say("watch.lead_too", why=in_words(lane.cycle.hold.why)) if lane.cycle.hold else ""
     title = _late_title(lane)
     tap = seen.taps.get(lane.cycle.id)
     bath = lane.cycle.soak.label if lane.cycle.soak else tap.bath if tap else ""
@@ -167,7 +162,7 @@ def _bath_row(unit: Unit, now: Stamp, bath: Bath, seen: Sightings) -> BathRow:
         days, share, state = _days(unit, now, bath)
         lines = (_facts(days, inside), _tested(unit, bath))
     if wrong:
-        why, remedy = refused(wrong.key, wrong.why, wrong.remedy, wrong.values)
+        why, remedy = refused(wrong)
         lines, state = (say("watch.blocked", why=why), remedy, inside), "blocked"
     return BathRow(bath.label, bath_title(bath.title), _said(lines), share, state)
 
@@ -195,7 +190,7 @@ def _days(unit: Unit, now: Stamp, bath: Bath) -> tuple[str, float | None, str]:
         begun = min(begun, parse_date(bath.activated))
     gone, whole = (rules.today(bath, now, zone) - begun).days, (last[0] - begun).days
     left = rules.days_left(bath, now, zone)
-    words = say("watch.days", at=gone, of=whole, day=day_words(last[0]), what=say(_ENDS[last[1]]))
+    words = say("watch.days", at=gone, of=whole, day=day_words(last[0]), what=in_words(last[1]))
     state = "near" if left is not None and left <= NEAR_END_D else "calm"
     return words, min(1.0, max(0.0, gone / whole)) if whole > 0 else 1.0, state
 

@@ -6,6 +6,7 @@ from data.week import Family, WeekFigures
 from data.week_charts import WeekChart
 from protocols.clock import clock_text, parse_date, parse_wall
 from screens.moments import day_and_time, day_words
+from screens.shown import step_words
 from screens.words import fields, has, say
 
 # More signals than this say no more than "look at this": own figure.
@@ -71,9 +72,7 @@ def lates(figures: WeekFigures) -> list[tuple[str, str]]:
     found = []
     for one in figures.lates:
         what, _, step = one.cause.partition(": ")
-        key = f"step.{step}"
-        name = say(key) if has(key) else step.replace("-", " ")
-        found.append((say(f"week.late.{what}", step=name),
+        found.append((say(f"week.late.{what}", step=step_words(step)),
                       say("week.late_line", count=one.times, longest=clock_text(one.longest_s))))  # fmt: skip
     return found
 

@@ -33,6 +33,7 @@ class Plate(Drawn):
         self.tag = Fitted(step="tag", bold=True)
         self.family = Fitted(step="detail", role="quiet")
         self.step = Words(step="title", bold=True)
+        self.step.shrink_far()
         self.detail = Words(step="detail", role="quiet")
         self.mark = StateMark()
         self.foot = BoxLayout(orientation="vertical", size_hint_y=None, spacing=0)

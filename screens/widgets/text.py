@@ -73,7 +73,7 @@ class Words(Label):
         self.color = theme.rgba(role)
 
     def shrink_far(self) -> None:
-        """Let a long word shrink the text as far as a line may: for the words on a button, which are never a path."""
+        """Let a long word shrink the text as far as a line may: for short words of ours, which are never a path."""
         self._least_share = _SMALLEST_SHARE
         self._wrap()
 

@@ -50,7 +50,7 @@ def _troubled(screen: harness.Screen) -> Stage:
 
 
 REASONS = {
-    "H3": "failed its strip test", "H4": "the printed expiry ended on 2026-11-24", "H5": "rests on memory",
+    "H3": "failed its strip test", "H4": "the printed expiry ended on 24 Nov 2026", "H5": "no lead has confirmed it",
     "H6": "not for a manual soak", "H7": "taken out of use", "H8": "for one scope and has been used",
 }  # fmt: skip
 

@@ -13,12 +13,16 @@ import harness
 import pytest
 import stage
 from glyphs import missing_glyphs
+from reading import walk
 from test_words_and_fonts import WEIGHTS
 
 from data.memory_disk import MemoryDisk
 from protocols.refusals import refuse
 from screens import languages, words
+from screens.bench.flow import Flow
 from screens.setup import preferences
+from screens.shown import refused
+from screens.widgets.lane import Lane
 from screens.words_plural import PLURALS
 from tests import languages as tool
 
@@ -116,7 +120,7 @@ def test_sentences_of_shipped_protocols_and_refusals_are_said_in_the_language() 
     assert words.shipped("Brush the tip and look at the brush.") == "Die Spitze bürsten und die Bürste ansehen."
     assert words.shipped("A sentence of the unit's own.") == "A sentence of the unit's own."
     no = refuse("too-cold", bath="H1", temp=17, low=20)
-    why, remedy = words.refused(no.key, no.why, no.remedy, no.values)
+    why, remedy = refused(no)
     assert why == "Bad H1 hat 17 °C, das Minimum ist 20 °C"
     assert remedy.startswith("erwärmen")
     # The record and the command line keep what the door said.
@@ -157,3 +161,24 @@ def test_a_page_in_german(open_screen: Open) -> None:
     assert "Den Absaug-/Biopsiekanal mit 30 mL Reinigerlösung durchspülen." in texts
     assert "Durchgespült" in texts
     assert "Platz" in texts
+
+
+@pytest.mark.parametrize("code", languages.NAMES)
+def test_every_title_of_a_lane_is_whole_on_the_narrowest_bench(open_screen: Open, code: str) -> None:
+    """Words that are one word in one language: no demonstration has each step, and each of them stands on a lane."""
+    languages.use(code)
+    screen = open_screen(640, 360, font_scale=1.3)
+    app = stage.bench(screen)
+    app.go("bench")
+    flow = next(widget for widget in walk(screen.root) if isinstance(widget, Flow))
+    while not any(isinstance(widget, Lane) for widget in walk(flow)) and flow.more:
+        flow.turn()
+        app.settle()
+    width = min(widget.width for widget in walk(flow) if isinstance(widget, Lane))
+    said = [words.say(name) for name in words.ENGLISH if name.startswith("step.")]
+    said += [words.say("lane.lift", what=words.say(f"lane.{bath}")) for bath in ("detergent", "disinfectant")]
+    said += [words.say(f"lane.{name}") for name in ("drying", "check_dry", "run", "end_run", "rinse_now", "waits_lead")]
+    for title in said:
+        lane = Lane(tag="C4", family="colono", step=title, figure="12:34", size_hint_x=None, width=width)
+        screen.show(lane)
+        assert screen.clipped() == [], title

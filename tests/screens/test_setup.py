@@ -78,7 +78,7 @@ def test_a_technician_is_added_and_cannot_add(open_screen: Opener) -> None:
     count = len(scene.kinds())
     shown.tap("Next: Role", "lead", "Add Lou")
     assert len(scene.kinds()) == count
-    assert "add-person needs a lead, 'kit' is a technician" in shown.screen.texts()
+    assert "adding a person needs a lead, “Kit” is a technician" in shown.screen.texts()
     assert "Lou" in shown.screen.texts(), "what was typed is still there"
 
 
@@ -134,7 +134,7 @@ def test_a_scope_with_all_it_carries_and_a_tag_that_is_taken(open_screen: Opener
     count = len(scene.kinds())
     shown.tap("Next: Protocol", "Bronchoscope, one channel", "Add B2")
     assert len(scene.kinds()) == count
-    assert "a scope with the tag 'B2' is already there" in shown.screen.texts()
+    assert "a scope with the tag “B2” is already there" in shown.screen.texts()
 
 
 # --- looks

@@ -72,7 +72,7 @@ def test_a_refused_pouring_keeps_what_was_given(open_screen: Opener) -> None:
     count = len(scene.kinds())
     shown.tap("Next: Container opened on", "Today", "Poured: W1")
     assert len(scene.kinds()) == count
-    assert any("the printed expiry ended on 2025-12-31" in text for text in shown.screen.texts())
+    assert any("the printed expiry ended on 31 Dec 2025" in text for text in shown.screen.texts())
     assert "31 Dec 2025" in shown.screen.texts()
     shown.tap("31 Dec 2025")
     shown.scan("2027-12-31")

@@ -142,7 +142,7 @@ def test_a_claim_from_memory_is_confirmed_by_a_lead_from_the_label_and_then_may_
     before = len(scene.kinds())
     shown.tap("Confirm by this label", "Mira", "Confirm it")
     # Peer-reviewed summary 2016, Table 1: 25 min; a shorter label is another product.
-    assert any("laxer than the row's 1500" in text for text in shown.screen.texts())
+    assert any("contact time of 1200 is laxer than what was read, 1500" in text for text in shown.screen.texts())
     assert len(scene.kinds()) == before
     shown.tap("20 min")
     shown.tap("Erase", "Erase")

@@ -103,7 +103,7 @@ def test_a_bath_near_its_end_and_one_past_it(open_screen: Opener) -> None:
     (row,) = rows.baths(scene.door.unit, scene.door.now(), Sightings())
     assert row.state == "blocked"
     texts = _texts(screen, scene)
-    assert "BLOCKED: bath H1: the reuse life ended on 2026-12-09" in texts
+    assert "BLOCKED: bath H1: the reuse life ended on 9 Dec 2026" in texts
     assert "discard it and pour a new one" in texts
 
 
