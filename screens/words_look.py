@@ -36,6 +36,7 @@ LOOK_WORDS = {
     "practice.go_on": "Go on practising",
     "practice.end": "End practice",
     "practice.end.under": "everything of it is deleted",
+    "practice.unit": "PRACTICE",
     "practice.mark": "PRACTICE, not a record",
     "practice.mark_at": "PRACTICE, not a record. {pace}",
     "practice.receive": "Press Receive scope",

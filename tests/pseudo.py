@@ -20,7 +20,7 @@ _MOVED = str.maketrans({
     for at, letter in enumerate(letters)
 })  # fmt: skip
 # Two letters at least and no figure beside them: units, tags and labels are no words.
-_WORD = re.compile(r"(?<![\w°µ/.-])[A-Za-z][a-z]+(?:[-'][a-z]+)*(?![\w/.-])")
+_WORD = re.compile(r"(?<![\w°µ/.-])[A-Za-z]{2,}(?:[-'][a-z]+)*(?![\w/.-])")
 
 
 def use() -> None:

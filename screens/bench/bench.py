@@ -71,8 +71,8 @@ class Bench(Page):
         for button in (self.receive, self.turn):
             button.set_step("title")
         self.foot = BoxLayout(size_hint_y=None, height=self.receive.height, spacing=dp(theme.GAP_DP))
-        self.receive.fbind("height", self._level_foot)
-        self.turn.fbind("height", self._level_foot)
+        self.receive.fbind("needed_height", self._level_foot)
+        self.turn.fbind("needed_height", self._level_foot)
         for name in ("more", "turned"):
             self.flow.fbind(name, self._show_turn)
         self.add_widget(Split(self.flow, [Still(self.heading)], [Still(self.foot)]))
@@ -210,9 +210,15 @@ class Bench(Page):
             self.foot.clear_widgets()
             for button in wanted:
                 self.foot.add_widget(button)
+            self._level_foot()
 
     def _level_foot(self, *_: Any) -> None:
-        self.foot.height = max(button.height for button in self.foot.children)
+        # As high as the one whose words need most: two heights side by side look like two kinds of button.
+        shown = [button for button in (self.turn, self.receive) if button.parent is not None]
+        tallest = max([dp(_FOOT_DP), *(button.needed_height for button in shown)])
+        for button in shown:
+            button.least_height = tallest
+        self.foot.height = tallest
 
     def _receive(self) -> None:
         self.shell.go("receive" if self.desk.unit.scopes else "setup")

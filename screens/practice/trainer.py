@@ -88,7 +88,7 @@ def set_up(door: Door) -> None:
     """Promise an invented unit that calls itself PRACTICE, with people, scopes, strips and a bath."""
     now = door.now().wall_ms
     commands = opening(door.unit, list(SCOPES), local_date(now, ZONE))
-    commands.append(Command("set-unit", "unit", {"name": "PRACTICE"}, LEAD))
+    commands.append(Command("set-unit", "unit", {"name": say("practice.unit")}, LEAD))
     commands.append(fresh_bath("disinfectant", "H1", 1, now))
     commands.append(fresh_bath("detergent", "W1", 2, now))
     for command in commands:

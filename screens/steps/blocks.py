@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from kivy.uix.widget import Widget
 
@@ -25,6 +26,17 @@ _ROWS_LOW = 2
 # While something runs the coil is what helps; before, the drawing is.
 _SKETCHED = (State.LOOK, State.PASS, State.COUNT, State.OUT, State.AIR_OFF)
 _WAITS = ("soak", "machine run")
+
+
+def _hurried(lane: Lane, offer: Offer, told: Telling) -> Offer:
+    """Give the offer of a scope that is past the time to begin with that time on its button, where a line is free.
+
+    On a low screen the time may stand on the next leaf; the button never does.
+    """
+    if told.level != "over" or lane.kind != "start" or not offer.choices or offer.choices[0].under:
+        return offer
+    hurried = replace(offer.choices[0], under=over_words(lane))
+    return replace(offer, choices=(hurried, *offer.choices[1:]))
 
 
 class Blocks:
@@ -53,6 +65,7 @@ class Blocks:
 
     def show(self, lane: Lane, offer: Offer, told: Telling, low: bool, width_px: float) -> None:
         """Show the step, its buttons and what runs; `width_px` is what the buttons have."""
+        offer = _hurried(lane, offer, told) if low else offer
         self.sentence(low).text = offer.title
         self.detail.text = offer.detail
         if offer.of:

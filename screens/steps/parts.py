@@ -23,6 +23,8 @@ from screens.words import say
 # Rows of what has been done that are shown: the last ones, to see where one was.
 ROWS = 4
 _COIL_DP = 112.0
+# A row of what has been done shrinks to this share at most; then it takes two lines.
+_DONE_LEAST_SHARE = 0.85
 
 
 class Head(Widget):
@@ -189,22 +191,43 @@ class Done(BoxLayout):
                 self.add_widget(widget)
 
 
-class _DoneLine(BoxLayout):
-    """One thing done, on one line."""
+class _DoneLine(Widget):
+    """One thing done, on one line; on two where its words would have to shrink too far for one."""
 
     def __init__(self) -> None:
-        super().__init__(size_hint_y=None, height=line_height_px("body") + dp(4), spacing=dp(6))
-        time_wide = width_px("00:00", "detail") * 1.08 + dp(4)
-        self._time = Fitted("", step="detail", role="quiet", size_hint_x=None, width=time_wide)
+        super().__init__(size_hint_y=None)
+        self._time = Fitted("", step="detail", role="quiet")
         self._what = Fitted("", step="detail", bold=True)
         self._how = Fitted("", step="detail", role="quiet", halign="right")
         for label in (self._time, self._what, self._how):
             self.add_widget(label)
+        for name in ("pos", "width"):
+            self.fbind(name, self._arrange)
 
     def tell(self, row: Row) -> None:
         """Show this row; without an outcome what was done has the whole line."""
         self._time.text, self._what.text, self._how.text = row.time, row.what, row.how
-        self._what.size_hint_x = 0.58 if row.how else 1.0
-        self._how.size_hint_x = 0.42 if row.how else 0.0001
         self._what.paint("over_text" if row.bad else "ink")
         self._how.paint("over_text" if row.bad else "quiet")
+        self._arrange()
+
+    def _arrange(self, *_: Any) -> None:
+        line, gap = line_height_px("body") + dp(4), dp(6)
+        left = self.x + width_px("00:00", "detail") * 1.08 + dp(4) + gap
+        # Part by part: while a width is being set, Kivy's `right` and `top` still give those from before.
+        right = self.x + self.width
+        room = max(1.0, right - left)
+        what, how = width_px(self._what.text, "detail", bold=True), width_px(self._how.text, "detail")
+        needed = what + how + gap
+        one = not how or needed * _DONE_LEAST_SHARE <= room
+        self.height = line if one else 2 * line
+        share = (what + gap / 2) / needed if how else 1.0
+        upper = self.y + self.height - line
+        self._put(self._time, self.x, upper, left - gap - self.x, line)
+        self._put(self._what, left, upper, share * room - gap / 2 if one and how else room, line)
+        start = left + share * room if one else left
+        self._put(self._how, start, upper if one else self.y, max(1.0, right - start), line)
+
+    def _put(self, label: Fitted, x: float, y: float, width: float, height: float) -> None:
+        label.size = (width, height)
+        label.pos = (x, y)

@@ -18,10 +18,12 @@ from test_words_and_fonts import WEIGHTS
 
 from data.memory_disk import MemoryDisk
 from protocols.refusals import refuse
-from screens import languages, words
+from screens import languages, theme, words
 from screens.bench.flow import Flow
+from screens.history import Row
 from screens.setup import preferences
 from screens.shown import refused
+from screens.steps.parts import Done
 from screens.widgets.lane import Lane
 from screens.words_plural import PLURALS
 from tests import languages as tool
@@ -182,3 +184,27 @@ def test_every_title_of_a_lane_is_whole_on_the_narrowest_bench(open_screen: Open
         lane = Lane(tag="C4", family="colono", step=title, figure="12:34", size_hint_x=None, width=width)
         screen.show(lane)
         assert screen.clipped() == [], title
+
+
+@pytest.mark.parametrize("code", languages.NAMES)
+def test_a_scope_past_its_time_says_so_on_the_first_leaf_of_the_smallest_screen(open_screen: Open, code: str) -> None:
+    """A long sentence pushes the line with the limit on to the next leaf; the button says it too."""
+    languages.use(code)
+    app = stage.bench(open_screen(360, 640, font_scale=1.3))
+    app.go("steps", tag="G3")
+    assert any(words.say("lane.over_limit", time="6:05") in text for text in app.screen.texts())
+
+
+def test_what_was_done_is_readable_in_every_language(open_screen: Open) -> None:
+    """A row takes two lines before its words shrink to what nobody can read."""
+    for code in languages.NAMES:
+        languages.use(code)
+        screen = open_screen(360, 640, font_scale=1.3)
+        done = Done(size_hint_x=None, width=336)
+        brushed = words.say("done.one_pass")
+        done.tell("done", [Row("10:41", words.say("step.brush-biopsy-channel"), brushed), Row("10:42", "Air", "dry")])
+        screen.show(done)
+        full = theme.step_sp("detail") * 1.3
+        small = [(code, label.text, label.font_size) for label in screen.shown_labels() if label.font_size < 0.7 * full]
+        assert small == []
+        assert screen.clipped() + screen.overlapping() == []
