@@ -14,9 +14,8 @@ from protocols.clock import clock_text, local, parse_wall
 from protocols.errors import BasinbellError
 from protocols.event import Event, from_envelope
 from protocols.model import Protocol
-from screens.offer.hands import word as outcome_word
 from screens.telling import step_name
-from screens.words import say
+from screens.words import has, say
 
 # Lines of the record read per second while a page that needs them is shown: a few ms.
 PORTION = 300
@@ -163,7 +162,10 @@ def _words(event: Event, name: str, data: Mapping[str, Any]) -> tuple[str, str, 
 
 
 def _outcome(word: str) -> str:
-    return say("done.leak") if word == "leak" else outcome_word(word)
+    if word == "leak":
+        return say("done.leak")
+    key = f"did.{word}"
+    return say(key) if has(key) else word
 
 
 def _passes(data: Mapping[str, Any]) -> str:

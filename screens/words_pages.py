@@ -27,6 +27,18 @@ PAGE_WORDS = {
     "outcome.out-of-water": "Out of the water",
     "outcome.done": "Done",
     "outcome.handed": "Handed over",
+    # the same in the list of what was done
+    "did.ready": "ready",
+    "did.apart": "taken apart",
+    "did.tight": "tight",
+    "did.clean": "clean",
+    "did.debris": "debris seen",
+    "did.damage": "damage seen",
+    "did.hung": "hung up",
+    "did.under": "under the surface",
+    "did.out-of-water": "out of the water",
+    "did.done": "done",
+    "did.handed": "handed over",
     "sure.leak": "{tag} leaks: it goes into no more liquid and out of service. Only a lead can correct this.",
     "sure.out": "{tag} goes out of service. Only a lead can return it.",
     # passes and counts
