@@ -213,7 +213,8 @@ class _DoneLine(Widget):
 
     def _arrange(self, *_: Any) -> None:
         line, gap = line_height_px("body") + dp(4), dp(6)
-        left = self.x + width_px("00:00", "detail") * 1.08 + dp(4) + gap
+        # Whole pixels: a label between two of them is drawn a pixel off.
+        left = self.x + round(width_px("00:00", "detail") * 1.08 + dp(4)) + gap
         # Part by part: while a width is being set, Kivy's `right` and `top` still give those from before.
         right = self.x + self.width
         room = max(1.0, right - left)
@@ -223,11 +224,11 @@ class _DoneLine(Widget):
         self.height = line if one else 2 * line
         share = (what + gap / 2) / needed if how else 1.0
         upper = self.y + self.height - line
-        self._put(self._time, self.x, upper, left - gap - self.x, line)
-        self._put(self._what, left, upper, share * room - gap / 2 if one and how else room, line)
-        start = left + share * room if one else left
-        self._put(self._how, start, upper if one else self.y, max(1.0, right - start), line)
-
-    def _put(self, label: Fitted, x: float, y: float, width: float, height: float) -> None:
-        label.size = (width, height)
-        label.pos = (x, y)
+        part = round(share * room)
+        start = left + part if one else left
+        for label, x, y, width in (
+            (self._time, self.x, upper, left - gap - self.x),
+            (self._what, left, upper, part - round(gap / 2) if one and how else room),
+            (self._how, start, upper if one else self.y, max(1.0, right - start)),
+        ):
+            label.width, label.pos = width, (x, y)
