@@ -1,4 +1,4 @@
-"""A page's frame: on a tall screen its parts stand above and below the main one, on a wide one beside it."""
+"""A page's frame: its parts stand above and below the main one, on a handheld on its side beside it."""
 
 from __future__ import annotations
 
@@ -39,7 +39,8 @@ class Split(BoxLayout):
         self._arrange()
 
     def _arrange(self, *_: Any) -> None:
-        wide = self.width > _WIDE * self.height
+        # A pane of a tablet is never so low: it stays as it is when a message takes some of its height.
+        wide = self.width > _WIDE * self.height and self.height < dp(_LOW_DP)
         if self._shown == (wide, self._above):
             return
         self._shown = (wide, list(self._above))

@@ -75,3 +75,15 @@ def test_no_page_asks_for_the_keyboard_of_the_system() -> None:
             named = node.module if isinstance(node, ast.ImportFrom) else ""
             assert named != "kivy.uix.textinput", path.name
             assert not (isinstance(node, ast.Attribute) and node.attr == "request_keyboard"), path.name
+
+
+def test_a_message_moves_nothing_sideways_on_a_tablet(open_screen: Open) -> None:
+    """It takes some height of the pane; a button that then stands elsewhere would be missed with the next press."""
+    app = stage.bench(open_screen(1280, 800))
+    app.go("steps", tag="G9")
+    button = app.screen.find("Flushed")
+    before = button.to_window(*button.center)[0]
+    app.scan("Z99")
+    assert any("Z99" in text for text in app.screen.texts())
+    button = app.screen.find("Flushed")
+    assert button.to_window(*button.center)[0] == pytest.approx(before, abs=1)
