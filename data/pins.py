@@ -11,6 +11,7 @@ import os
 from collections.abc import Callable
 
 from protocols.errors import CommandFault
+from protocols.reasons import aside
 from protocols.unit import Pin
 
 SHORTEST, LONGEST = 4, 12
@@ -26,9 +27,9 @@ def pin_values(pin: str, fresh: Callable[[int], bytes] = os.urandom) -> dict[str
     Raises CommandFault, which never repeats the PIN, unless it has 4 to 12 digits that are not all the same.
     """
     if not (SHORTEST <= len(pin) <= LONGEST and pin.isascii() and pin.isdigit()):
-        raise CommandFault(f"the PIN must have {SHORTEST} to {LONGEST} digits; type another")
+        raise CommandFault(aside("pin-digits", low=SHORTEST, high=LONGEST))
     if len(set(pin)) == 1:
-        raise CommandFault("the PIN is one digit over and over; type another")
+        raise CommandFault(aside("pin-same"))
     salt = fresh(SALT_LENGTH)
     digest = scrypt(pin.encode("ascii"), salt, COST_N, COST_R, COST_P, HASH_LENGTH)
     return {"salt": salt.hex(), "hash": digest.hex(), "n": COST_N, "r": COST_R, "p": COST_P}

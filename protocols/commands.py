@@ -16,6 +16,7 @@ from protocols.commands_between import SPECS_BETWEEN
 from protocols.errors import CommandFault
 from protocols.event import Command
 from protocols.model import WATER_GRADES
+from protocols.reasons import aside
 from protocols.spec import Spec as Spec
 from protocols.spec import Value as Value
 from protocols.spec import among as _among
@@ -199,7 +200,7 @@ SPECS: dict[str, Spec] = {
 
 
 def _fault(do: str, name: str, value: Any, wanted: str) -> CommandFault:
-    return CommandFault(f"{do}: {name} is {_shown(value)}, it must be {wanted}")
+    return CommandFault(aside("shape", do=do, name=name, value=_shown(value), wanted=wanted))
 
 
 def _shown(value: Any) -> str:
@@ -217,15 +218,16 @@ def check_value(do: str, name: str, spec: Value, value: Any) -> None:
     if spec.choices and value not in spec.choices:
         raise _fault(do, name, value, "one of " + ", ".join(spec.choices))
     if spec.low is not None and spec.high is not None and not spec.low <= value <= spec.high:
-        raise _fault(do, name, value, f"from {spec.low:g} to {spec.high:g}")
+        low, high = f"{spec.low:g}", f"{spec.high:g}"
+        raise CommandFault(aside("shape-range", do=do, name=name, value=_shown(value), low=low, high=high))
     if spec.type == "text":
-        check_text(f"{do}: {name}", value)
+        check_text(do, name, value)
 
 
-def check_text(what: str, text: str) -> None:
+def check_text(do: str, name: str, text: str) -> None:
     """Raise CommandFault for control characters or lone surrogates, which no label or name has."""
     if _UNPRINTED.search(text):
-        raise CommandFault(f"{what} holds a control character; type or scan it again")
+        raise CommandFault(aside("shape-text", do=do, name=name))
 
 
 def check(command: Command) -> None:
@@ -238,7 +240,7 @@ def check(command: Command) -> None:
     for what, text in (("subject", command.subject), ("by", command.by)):
         if not is_text(text, 80) or text != text.strip():
             raise _fault(command.do, what, text, "text of 1 to 80 characters without spaces around it")
-        check_text(f"{command.do}: {what}", text)
+        check_text(command.do, what, text)
     values = command.values
     if not isinstance(values, Mapping):
         raise _fault(command.do, "values", values, "an object of named values")

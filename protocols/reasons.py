@@ -99,6 +99,12 @@ ASIDES: dict[str, str] = {
     "no-such-way": "the protocol has no such step",
     "leaks": "it leaks: no disinfection follows",
     "begun": "disinfection has begun; go on as it is",
+    # why a command has the wrong shape
+    "shape": "{do}: {name} is {value}, it must be {wanted}",
+    "shape-range": "{do}: {name} is {value}, it must be from {low} to {high}",
+    "shape-text": "{do}: {name} holds a control character; type or scan it again",
+    "pin-digits": "the PIN must have {low} to {high} digits; type another",
+    "pin-same": "the PIN is one digit over and over; type another",
     # why a label can't be read
     "label-length": "a label of {count} characters; scan it again, or type it",
     "label-kind": "a barcode of kind {mark!r} holds no GS1 label; type what is printed on it",

@@ -107,7 +107,7 @@ class Desk:
         try:
             answer = self.door.give(command)
         except CommandFault as fault:
-            return Told(False, say("told.shape", why=fault), rule="shape")
+            return Told(False, say("told.shape", why=in_words(fault.args[0])), rule="shape")
         except DiskError as error:
             return Told(False, say("told.disk", why=error), rule="disk")
         except ClockError as error:
@@ -181,7 +181,7 @@ class Desk:
         try:
             return self.give("set-pin", person_id, pin_values(first))
         except CommandFault as fault:
-            return Told(False, say("told.shape", why=fault), rule="shape")
+            return Told(False, say("told.shape", why=in_words(fault.args[0])), rule="shape")
 
     def confirm_acts(self) -> list[Told]:
         """The person signed in stands for every act that nobody has signed; the answers, one a scope."""

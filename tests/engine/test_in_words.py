@@ -15,7 +15,7 @@ from walker import CLAIMS, Walker
 import protocols
 from protocols import reasons
 from protocols.commands import SPECS
-from protocols.errors import Defect
+from protocols.errors import CommandFault, Defect
 from protocols.event import Event
 from protocols.refusals import WORDS, refuse
 from screens import languages, shown, words
@@ -28,7 +28,7 @@ PLAIN = {
     "wrong", "within", "seen", "last", "a", "b", "value", "now", "count", "ago", "day", "badge", "holder", "found",
     "n", "week", "keep", "seq", "positive", "negative", "date", "since", "poured", "below", "form", "other", "known",
     "method", "meter", "protocol", "faults", "others", "word", "expects", "time", "reference", "after", "repairer",
-    "least", "mark", "text", "elements", "one", "rest", "ai",
+    "least", "mark", "wanted", "text", "elements", "one", "rest", "ai",
 }  # fmt: skip
 # Faults of a file are for whoever wrote it, at the command line: no page takes a file.
 FOR_AUTHORS = {"protocol-fault"}
@@ -58,6 +58,9 @@ def test_ids_have_words() -> None:
         for path in (Path(protocols.__file__).parents[1] / folder).rglob("*.py"):
             for name in _asked_for(ast.parse(path.read_text("utf-8"))):
                 assert words.has(f"value.{name}"), f"{path.name} asks for {name!r}"
+    typed = {name for do, spec in SPECS.items() if do not in ("set-pin", "purge")
+             for name, value in spec.values.items() if value.type in ("number", "whole")}  # fmt: skip
+    assert [name for name in sorted(typed) if not words.has(f"value.{name}")] == []
 
 
 def _asked_for(tree: ast.AST) -> Iterator[str]:
@@ -137,6 +140,18 @@ def test_a_step_is_said_by_its_name_in_the_marks_of_the_language() -> None:
         assert shown.refused(no)[0] == "C1 ya está en un ciclo, en el paso «Cepillar canal de biopsia»"
         unit_own = refuse("in-cycle", subject="C1", step="rinse-the-widget")
         assert shown.refused(unit_own)[0].endswith("«Rinse the widget»")
+    finally:
+        words.use_language("en")
+
+
+def test_a_value_out_of_range_is_said_in_the_language() -> None:
+    bench = Walker(0).bench
+    with pytest.raises(CommandFault) as caught:
+        bench.give("lift", "B2", temp_c=120)
+    assert str(caught.value) == "lift: temp_c is 120, it must be from 0 to 99"
+    languages.use("de")
+    try:
+        assert shown.in_words(caught.value.args[0]) == "Temperatur ist 120, erlaubt ist 0 bis 99"
     finally:
         words.use_language("en")
 
