@@ -159,8 +159,8 @@ def _tails_to_finish(net: Network) -> list[int]:
 
 
 def _ready(times: tuple[int, ...], now: int) -> list[int]:
-    """When each unit can be taken from now on, the soonest first."""
-    return sorted([x if x > now else now for x in times])
+    """When each unit can be taken from now on; releases are kept with the soonest first, and so stay these."""
+    return [x if x > now else now for x in times]
 
 
 def _done(ready: list[int], head: int, work: int) -> int:

@@ -126,6 +126,7 @@ def test_the_shortest_work_first_is_seen_against_sorted_due_times() -> None:
     assert bounds_of(jobs, now=7) == bounds_of(jobs, free=(7,)) == (34, 87)
     # what is placed is left out, and what alone starts too late counts without the others too
     assert bounds_of(jobs, mask=0b10) == (0, 50)
+    assert bounds_of((hands("a", 50, due=60), hands("b", 30, due=30, earliest=7)), mask=0b01) == (7, 37)
     assert bounds_of((hands("a", 50, due=60, earliest=15), hands("b", 30, due=130))) == (5, 80)
 
 
@@ -144,6 +145,10 @@ def test_waits_after_the_last_handwork_count() -> None:
     tasks = (hands("a", 20), Task("a dry", 100, due_s=120), hands("b", 20), Task("b dry", 100, due_s=120))
     lags = (Lag("a", "a dry", 20), Lag("b", "b dry", 20))
     assert bounds_of(tasks, lags) == (20, 140)
+    # in whatever order the tasks are given
+    row = (hands("a", 20), Task("a soak", 30), Task("a dry", 100), hands("b", 20))
+    lags = (Lag("a", "a soak", 20), Lag("a soak", "a dry", 30))
+    assert bounds_of(row, lags)[1] == bounds_of(row[::-1], lags)[1] == 150
 
 
 def test_hands_that_are_free_late_take_nothing_before() -> None:
@@ -154,8 +159,8 @@ def test_hands_that_are_free_late_take_nothing_before() -> None:
 
 def test_lateness_that_needs_no_hands_is_added() -> None:
     # the third is in the cabinet from 30 on and 25 late, whatever the hands do
-    jobs = (hands("a", 50, due=60), hands("b", 30, due=30), Task("c", 5, earliest_s=30, due_s=10))
-    assert bounds_of(jobs) == (45, 80)
+    idle = (Task("c", 5, earliest_s=30, due_s=10), Task("d", 5, due_s=500))
+    assert bounds_of((*idle, hands("a", 50, due=60), hands("b", 30, due=30))) == (45, 80)
 
 
 def test_tasks_that_must_start_together_have_no_first() -> None:
