@@ -115,7 +115,8 @@ class Beam:
             ahead = [k for k in state.open if touched[k]]
         else:
             ahead = [k for k in range(states.net.n) if not mask >> k & 1 and touched[k] & mask]
-        mark = [state.cost]
+        # What is placed and holds nothing shows in no release: it may still be the last to end.
+        mark = [state.cost] if self.lateness_only else [state.cost, state.finish]
         for times in free:
             mark += [x if x > now else now for x in times]
         for k in ahead:

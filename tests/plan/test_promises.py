@@ -152,3 +152,18 @@ def test_many_units_of_a_resource_are_kept_too() -> None:
     for moment in result.starts_s.values():
         held = [t for t in tasks if result.starts_s[t.id] <= moment < result.starts_s[t.id] + t.duration_s]
         assert sum(t.uses["air"] for t in held) <= 10_000
+
+
+def test_a_task_that_holds_next_to_nothing_may_be_the_last_to_end() -> None:
+    # a and b first, then c and d: all is done at 14, when the wait that begins 9 after a is over
+    def task(name: str, length: int, hands: int, sinks: int = 0, earliest: int = 0, due: int | None = None) -> Task:
+        return Task(name, length, "", {"hands": hands, "sinks": sinks}, earliest, due)
+
+    tasks = (
+        task("a", 5, 16, 33), task("b", 5, 17), task("wait", 5, 1, 0, 3, 20), task("c", 2, 33, 11),
+        task("d", 3, 17, 32, 0, 15),
+    )  # fmt: skip
+    lags = (Lag("a", "wait", 9), Lag("b", "wait", 5), Lag("c", "d", 2), Lag("a", "d", 5))
+    result = solve(Problem(tasks, lags, {"hands": 33, "sinks": 33}), 8_000)
+    assert isinstance(result, Plan)
+    assert (result.finish_s, result.finish_bound_s, result.proven) == (14, 14, True)
