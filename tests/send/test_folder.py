@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 from collections.abc import Callable
 from pathlib import Path
@@ -12,10 +13,12 @@ import pytest
 
 from data.destinations.errors import DeliveryError, DestinationAway, DestinationLied, WeekDiffers
 from data.destinations.folder import FolderDestination
+from data.exporters import week_forms as module
 from data.exporters.manifest import MANIFEST
 from data.memory_disk import MemoryDisk
 from data.receipts import Receipts
 from data.send import Delivered, deliver, send_waiting
+from protocols.errors import BasinbellError
 from tests.send.cases import WEEK, copied, exported, prepared, small, there, three_weeks
 
 NOW = "2026-12-09T10:00:00.000+00:00"
@@ -234,3 +237,26 @@ def test_strange_things_under_the_name_of_a_week_are_left_alone(stick) -> None:
     with pytest.raises(WeekDiffers, match="no signed export"):
         deliver(prepared(), stick)
     assert lying_there(stick) == before
+
+
+@pytest.mark.parametrize("before", [True, False])
+def test_a_week_is_made_without_a_look_for_garbage_which_stops_every_thread(before: bool, monkeypatch) -> None:
+    meanwhile: list[bool] = []
+    real = module.week_forms
+
+    def made(*given: Any) -> dict[str, bytes]:
+        meanwhile.append(gc.isenabled())
+        return real(*given)
+
+    monkeypatch.setattr(module, "week_forms", made)
+    was = gc.isenabled()
+    (gc.enable if before else gc.disable)()
+    try:
+        three_weeks().prepared()
+        assert gc.isenabled() is before
+        with pytest.raises(BasinbellError):
+            three_weeks().prepared("2026-W01")
+        assert gc.isenabled() is before, "also after a week that can't be made"
+    finally:
+        (gc.enable if was else gc.disable)()
+    assert meanwhile == [False, False]
