@@ -100,7 +100,7 @@ def test_a_step_that_begins_in_a_bath_takes_its_label_and_refuses_the_wrong_one(
     app = bench(open_screen(412, 892), TO_DETERGENT)
     app.go("steps", tag="B2")
     app.scan("H1")
-    assert "bath H1 holds disinfectant, step 'immerse' needs detergent" in shown(app)
+    assert "bath H1 holds disinfectant, step “Immerse” needs detergent" in shown(app)
     assert key(app) == "steps"
     give(app, "pour-bath", "W7", kind="detergent", lot="L", expires="2027-06-30", opened="2026-11-25")
     give(app, "pour-bath", "W8", kind="detergent", lot="L", expires="2027-06-30", opened="2026-11-25")
