@@ -17,7 +17,7 @@ from data.disk import Disk
 from data.door import Door
 from data.opening import open_door
 from data.prompt_text import call_facts
-from protocols.clock import FakeClock, Stamp, parse_wall
+from protocols.clock import FakeClock, Stamp, given_wall, in_calendar
 from protocols.commands import check
 from protocols.cycle import state_of
 from protocols.errors import CommandFault
@@ -28,7 +28,7 @@ from protocols.shelf import Shelf
 
 # A day's replay is some thousand lines; a longer one than this is not a replay but an accident.
 LINES_MAX = 1_000_000
-LINE_BYTES_MAX = 400_000
+LINE_LONGEST = 400_000
 # Largest step of the wall clock and longest sleep or power cut that a line may name: ten years.
 CLOCK_S_MAX = 10 * 366 * 86_400
 _CLOCK_VALUES = {"step_s": -CLOCK_S_MAX, "sleep_s": 0, "reboot_down_s": 0}
@@ -48,7 +48,7 @@ class Line:
 def read_lines(texts: Iterable[str]) -> list[Line]:
     """Promise every line of a replay file, checked. Raises CommandFault naming the first faulty line's number."""
     lines: list[Line] = []
-    free_ms = -(2**62)
+    free_ms, stepped_ms = -(2**62), 0
     for number, text in enumerate(texts, 1):
         if not text.strip():
             continue
@@ -56,11 +56,13 @@ def read_lines(texts: Iterable[str]) -> list[Line]:
             line = _line(number, text)
             if line.at_ms < free_ms:
                 raise CommandFault("its time is before the end of the line before it; put the lines in order")
+            name, value = line.move
+            free_ms = line.at_ms + (round(value * 1000) if name in ("sleep_s", "reboot_down_s") else 0)
+            stepped_ms += round(value * 1000) if name == "step_s" else 0
+            if not in_calendar(free_ms + stepped_ms):
+                raise CommandFault("after it the clock shows no year from 1970 to 9998; step it less")
         except CommandFault as fault:
             raise CommandFault(f"line {number}: {fault}") from fault
-        free_ms = line.at_ms
-        if line.move[0] in ("sleep_s", "reboot_down_s"):
-            free_ms += round(line.move[1] * 1000)
         lines.append(line)
         if len(lines) > LINES_MAX:
             raise CommandFault(f"line {number}: more than {LINES_MAX} lines; split the file")
@@ -68,8 +70,8 @@ def read_lines(texts: Iterable[str]) -> list[Line]:
 
 
 def _line(number: int, text: str) -> Line:
-    if len(text) > LINE_BYTES_MAX:
-        raise CommandFault(f"longer than {LINE_BYTES_MAX} characters; split it")
+    if len(text) > LINE_LONGEST:
+        raise CommandFault(f"longer than {LINE_LONGEST} characters; split it")
     try:
         plain = json.loads(text, parse_constant=_no_constant, object_pairs_hook=_once)
     except (ValueError, RecursionError) as error:
@@ -79,7 +81,7 @@ def _line(number: int, text: str) -> Line:
     unknown = sorted(set(plain) - _MEMBERS)
     if unknown:
         raise CommandFault(f"unknown member {', '.join(unknown)}; known: {', '.join(sorted(_MEMBERS))}")
-    at_ms = parse_wall(plain.get("at", ""))
+    at_ms = given_wall(plain.get("at", ""))
     do, values = plain.get("do"), plain.get("values", {})
     if do == "clock":
         return Line(number, at_ms, None, _clock_move(values))

@@ -26,6 +26,8 @@ from protocols.errors import ClockError, CommandFault
 UNKNOWN_GAP_MS = 400 * 86_400_000
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=timezone.utc)
+# What somebody can mean by a time: a day whose date every zone still writes with four digits of the year.
+_FIRST_MS, _END_MS = 0, (datetime(9999, 1, 1, tzinfo=timezone.utc) - _EPOCH) // timedelta(milliseconds=1)
 # RFC 3339 section 5.6; a leap second (":60") is valid there but no clock of a handheld shows it, so it is refused.
 _RFC3339 = re.compile(r"\d{4}-\d\d-\d\d[Tt]\d\d:\d\d:\d\d(\.\d{1,9})?([Zz]|[+-]\d\d:\d\d)")
 
@@ -220,6 +222,22 @@ def parse_wall(text: str) -> int:
     except ValueError as error:
         raise CommandFault(f"{text!r} is not a time ({error}); write it like 2026-11-25T10:42:00+01:00") from error
     return (moment - _EPOCH) // timedelta(milliseconds=1)
+
+
+def in_calendar(wall_ms: int) -> bool:
+    """Promise whether a wall time lies in the years 1970 to 9998, so that it can be written in every zone."""
+    return _FIRST_MS <= wall_ms < _END_MS
+
+
+def given_wall(text: str) -> int:
+    """Promise ms since 1970 UTC of a time that somebody gives: as `parse_wall`, and CommandFault for another year.
+
+    What is in a record already is read by `parse_wall`, whatever its year.
+    """
+    wall_ms = parse_wall(text)
+    if not in_calendar(wall_ms):
+        raise CommandFault(f"{text!r} is not in the years 1970 to 9998; correct the year")
+    return wall_ms
 
 
 def parse_date(text: str) -> date:

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from typing import Any
 
 from protocols.case_reference import pattern_fault
-from protocols.clock import parse_date, parse_wall, zone
+from protocols.clock import given_wall, parse_date, zone
 from protocols.errors import CommandFault
 
 # Longest text anybody types on a handheld, and the longest protocol text (a loader limit too). Beyond is an accident.
@@ -52,7 +52,7 @@ TYPES: dict[str, tuple[Callable[[Any], bool], str]] = {
     "scan": (lambda v: isinstance(v, str) and 0 < len(v) <= TEXT_MAX, f"a scan of 1 to {TEXT_MAX} characters"),
     "bool": (lambda v: isinstance(v, bool), "true or false"),
     "date": (_parses(parse_date), "a date like 2026-11-25"),
-    "time": (_parses(parse_wall), "a time like 2026-11-25T10:42:00+01:00"),
+    "time": (_parses(given_wall), "a time like 2026-11-25T10:42:00+01:00, in the years 1970 to 9998"),
     "hex": (lambda v: isinstance(v, str) and bool(_HEX.fullmatch(v)), "16 to 64 bytes as small hex digits"),
     "pattern": (lambda v: isinstance(v, str) and not pattern_fault(v), 'a pattern with a digit, like "99-9999"'),
     "zone": (_parses(zone), "an IANA time zone such as Europe/Berlin"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from contextlib import suppress
 from pathlib import Path
 from random import Random
@@ -14,7 +15,10 @@ from hypothesis import strategies as st
 from data.exporters.manifest import MANIFEST_BYTES_MAX, ExportRefused, read_manifest
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
-from data.replay import LINE_BYTES_MAX, read_lines
+from data.replay import LINE_LONGEST as REPLAY_LONGEST
+from data.replay import read_lines
+from protocols.clock import iso_week, parse_wall, time_of_day, wall_text
+from protocols.commands import SPECS, check_value
 from protocols.errors import CommandFault, Defect, DiskError, ProtocolFault
 from protocols.labels import LONGEST, LabelFault, read_label
 from protocols.load import LINE_LONGEST, TEXT_BYTES_MOST, read_protocol
@@ -64,15 +68,55 @@ def test_what_is_too_long_is_refused_before_it_is_read() -> None:
     with pytest.raises(ProtocolFault, match="line 1 has"):
         read_protocol("a." * LINE_LONGEST, "wide.toml")
     with pytest.raises(CommandFault, match="longer than"):
-        read_lines(["[" * (LINE_BYTES_MAX + 1)])
+        read_lines(["[" * (REPLAY_LONGEST + 1)])
     with pytest.raises(CommandFault, match="line 1"):
-        read_lines(["[" * LINE_BYTES_MAX])
+        read_lines(["[" * REPLAY_LONGEST])
     with pytest.raises(LabelFault, match="a label of 201"):
         read_label("1" * (LONGEST + 1), _TODAY)
     with pytest.raises(ExportRefused, match="bytes, at most"):
         read_manifest(b"[" * (MANIFEST_BYTES_MAX + 1), bytes(64))
     with pytest.raises(CatalogueFault, match="at most"):
         words.add_language("xx", {"tab.bench": "x" * (TEXT_LONGEST + 1)})
+
+
+# --- times that no calendar can show
+
+ODD_YEARS = ["0001-01-01T00:00:00Z", "0900-06-01T12:00:00Z", "1969-12-31T23:59:59Z", "9999-01-01T00:00:00Z"]
+ENDS = ["1970-01-01T00:00:00.000+00:00", "9998-12-31T23:59:59.999+00:00"]
+
+
+def replay_line(at: str, do: str = "note", values: Any = None) -> str:
+    values = {"what": "other", "text": "x"} if values is None else values
+    return json.dumps({"at": at, "do": do, "subject": "B2", "values": values, "by": "ann"})
+
+
+@pytest.mark.parametrize("at", ODD_YEARS)
+def test_a_time_in_a_year_that_can_not_be_shown_never_gets_into_a_record(at: str) -> None:
+    timed = [(do, name, one) for do, spec in SPECS.items() for name, one in spec.values.items() if one.type == "time"]
+    assert ("receive", "procedure_end") in [(do, name) for do, name, _ in timed]
+    for do, name, one in timed:
+        with pytest.raises(CommandFault, match="in the years 1970 to 9998"):
+            check_value(do, name, one, at)
+    with pytest.raises(CommandFault, match="line 1: .* correct the year"):
+        read_lines([replay_line(at)])
+
+
+@pytest.mark.parametrize("at", ENDS)
+@pytest.mark.parametrize("zone", ["UTC", "Etc/GMT+12", "Pacific/Kiritimati", "America/New_York"])
+def test_the_first_and_the_last_time_that_are_taken_can_be_written_in_every_zone(at: str, zone: str) -> None:
+    assert parse_wall(wall_text(parse_wall(at), zone)) == parse_wall(at)
+    assert iso_week(parse_wall(at), zone) and time_of_day(parse_wall(at), zone)
+    assert read_lines([replay_line(at)])[0].at_ms == parse_wall(at)
+
+
+def test_a_replay_can_not_step_its_clock_out_of_the_calendar() -> None:
+    ten_years = 10 * 365 * 86_400
+    back = replay_line("1985-01-01T00:00:00Z", "clock", {"step_s": -ten_years})
+    assert len(read_lines([back])) == 1
+    with pytest.raises(CommandFault, match="line 2: .* step it less"):
+        read_lines([back, back])
+    with pytest.raises(CommandFault, match="line 1: .* step it less"):
+        read_lines([replay_line("9998-01-01T00:00:00Z", "clock", {"sleep_s": ten_years})])
 
 
 # --- catalogues can't reach into the app
