@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import tomllib
-
 from protocols.durations import read_durations
 from protocols.errors import Finding, ProtocolFault
 from protocols.limits import read_limits
-from protocols.load import read_claims, read_protocol
+from protocols.load import parsed, read_claims, read_protocol
 
 
 def check_file(content: bytes, file: str) -> tuple[list[Finding], str]:
@@ -33,8 +31,8 @@ def check_file(content: bytes, file: str) -> tuple[list[Finding], str]:
 
 def _kind(text: str) -> str:
     try:
-        top = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError):
+        top = parsed(text, "").data
+    except ProtocolFault:
         return "a protocol"
     kinds = {"claim": "chemistry claims", "limit": "limit sets", "hands": "hand times"}
     return next((kind for key, kind in kinds.items() if key in top), "a protocol")

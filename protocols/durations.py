@@ -7,7 +7,6 @@ or still goes on, counts as longer than what was seen of it, and is not dropped.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import exp, log
@@ -16,6 +15,7 @@ from statistics import NormalDist
 from typing import Any, NamedTuple
 
 from protocols.errors import Finding, ProtocolFault
+from protocols.load import parsed
 from protocols.model import HOW_KNOWN, Step
 from protocols.survival import Point, product_limit, share_beyond, time_of
 
@@ -24,6 +24,7 @@ PRIOR_WEIGHT = 6
 # Per step and family only so many times are kept, the newest: people and scopes change.
 KEPT = 60
 _NINE_OF_TEN = NormalDist().inv_cdf(0.9)
+GUESSES_MOST = 200
 UPSETS = ("cleaned_again_share", "wet_again_share", "called_away_share", "called_away_s",
           "unforeseen_share", "unforeseen_s", "put_off_share", "put_off_s")  # fmt: skip
 
@@ -125,14 +126,11 @@ def read_durations(text: str, file: str) -> Durations:
 
     Raises ProtocolFault when a kind of work has no guess, a figure is missing, not above 0, or without its source.
     """
-    try:
-        top = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise ProtocolFault([Finding(file, "top", f"it is not TOML ({error})", "mend that place")]) from error
-    faults: list[Finding] = []
+    table = parsed(text, file)
+    top, faults = table.data, table.findings
     guesses: dict[str, Guess] = {}
-    for number, row in enumerate(top.get("hands", [])):
-        found = _guess(row, file, f"hands[{number}]", faults)
+    for row in table.rows("hands", GUESSES_MOST):
+        found = _guess(row.data, file, row.path, faults)
         if found is not None:
             guesses[found[0]] = found[1]
     upsets = _upsets(top.get("upsets", {}), file, faults)
@@ -150,9 +148,9 @@ WHATS = frozenset((
 ))  # fmt: skip
 
 
-def _guess(row: Any, file: str, key: str, faults: list[Finding]) -> tuple[str, Guess] | None:
+def _guess(row: Mapping[str, Any], file: str, key: str, faults: list[Finding]) -> tuple[str, Guess] | None:
     wanted = {"what", "typical_s", "most_s", "source", "how"}
-    if not isinstance(row, dict) or set(row) != wanted:
+    if set(row) != wanted:
         faults.append(Finding(file, key, f"a guess has {', '.join(sorted(wanted))}", "give these, no others"))
         return None
     typical, most = row["typical_s"], row["most_s"]
@@ -161,9 +159,10 @@ def _guess(row: Any, file: str, key: str, faults: list[Finding]) -> tuple[str, G
         return None
     if not 0 < typical < most < 86_400:
         faults.append(Finding(file, key, f"{typical} s, {most} s: not 0 < typical < most < a day", "correct it"))
+        return None
     if row["how"] not in HOW_KNOWN or not row["source"]:
         faults.append(Finding(file, key, "a guess names its source and how it is known", "give both"))
-    return str(row["what"]), Guess(float(typical), float(max(most, typical)), str(row["source"]), str(row["how"]))
+    return str(row["what"]), Guess(float(typical), float(most), str(row["source"]), str(row["how"]))
 
 
 def _upsets(table: Any, file: str, faults: list[Finding]) -> dict[str, float]:

@@ -19,6 +19,7 @@ from data.line import open_line, seal
 from data.planning import answer
 from data.replay import read_lines
 from data.signing import REHEARSAL_SECRET, signer
+from protocols.durations import read_durations
 from protocols.errors import CommandFault, Defect, ProtocolFault, RecordDamaged
 from protocols.labels import SEPARATOR, Label, LabelFault, read_label
 from protocols.limits import read_limits
@@ -69,21 +70,21 @@ def _toml() -> tuple[str, ...]:
     for path in sorted(LIBRARY.glob("*.toml")):
         text = path.read_text("utf-8")
         mark = next((m for m in ("[[step]]", "[[claim]]", "[[limit]]", "[[set]]") if m in text), "")
-        head, *rows = text.split(mark) if mark else [text[:3000]]
+        head, *rows = text.split(mark) if mark else [text]  # hand times are whole only together
         short += [mark.join([head, *rows[i : i + 2]]) for i in range(0, len(rows), 7)] or [head]
     return tuple(short)
 
 
 def _make_toml(chance: Random) -> tuple[int, str]:
     text = chance.choice(_toml())
-    fitting = 0 if "[[step]]" in text else 1 if "[[claim]]" in text else 2
-    return chance.choice((fitting, fitting, fitting, chance.randrange(3))), bent(chance, text)
+    fitting = next((n for n, row in enumerate(("step", "claim", "limit", "hands")) if f"[[{row}]]" in text), 0)
+    return chance.choice((fitting, fitting, fitting, chance.randrange(4))), bent(chance, text)
 
 
 def _read_toml(given: tuple[int, str]) -> bool:
     which, text = given
     try:
-        (read_protocol, read_claims, read_limits)[which](text, "hostile.toml")
+        (read_protocol, read_claims, read_limits, read_durations)[which](text, "hostile.toml")
     except ProtocolFault as fault:
         if not fault.findings or not all(f.rule and f.remedy for f in fault.findings):
             raise AssertionError("a fault that names nothing") from fault

@@ -12,6 +12,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from data.checking import check_file
 from data.exporters.manifest import MANIFEST_BYTES_MAX, ExportRefused, read_manifest
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
@@ -50,7 +51,7 @@ def test_the_long_run_leaves_no_target_out() -> None:
 @settings(max_examples=150, deadline=None)
 @given(ANY_TEXT, st.binary(max_size=300))
 def test_any_text_or_bytes_at_all(text: str, data: bytes) -> None:
-    for which in range(3):
+    for which in range(4):
         TARGETS["protocol, claim and limit files"].read((which, text))
     for name in ("replay lines", "labels"):
         TARGETS[name].read(text)
@@ -65,11 +66,11 @@ def test_any_text_or_bytes_at_all(text: str, data: bytes) -> None:
 def test_what_is_too_long_is_refused_before_it_is_read() -> None:
     with pytest.raises(ProtocolFault, match="the text has"):
         read_protocol("#" + "\n#" * (TEXT_BYTES_MOST // 2), "long.toml")
-    with pytest.raises(ProtocolFault, match="line 1 has"):
+    with pytest.raises(ProtocolFault, match=r"line 1 has"):
         read_protocol("a." * LINE_LONGEST, "wide.toml")
     with pytest.raises(CommandFault, match="longer than"):
         read_lines(["[" * (REPLAY_LONGEST + 1)])
-    with pytest.raises(CommandFault, match="line 1"):
+    with pytest.raises(CommandFault, match=r"line 1"):
         read_lines(["[" * REPLAY_LONGEST])
     with pytest.raises(LabelFault, match="a label of 201"):
         read_label("1" * (LONGEST + 1), _TODAY)
@@ -77,6 +78,23 @@ def test_what_is_too_long_is_refused_before_it_is_read() -> None:
         read_manifest(b"[" * (MANIFEST_BYTES_MAX + 1), bytes(64))
     with pytest.raises(CatalogueFault, match="at most"):
         words.add_language("xx", {"tab.bench": "x" * (TEXT_LONGEST + 1)})
+
+
+ODD_FILES = [
+    b"a = " + b"1" * 5000,
+    b"hands = 5",
+    b"hands = [5]",
+    b"[[hands]]\n" * 300,
+    b"claim = 3",
+    b"limit = [[1]]",
+    b"\xff",
+]
+
+
+@pytest.mark.parametrize("content", ODD_FILES)
+def test_a_file_of_any_shape_is_checked_in_words(content: bytes) -> None:
+    findings, _ = check_file(content, "odd.toml")
+    assert findings and all(one.rule and one.remedy for one in findings)
 
 
 # --- times that no calendar can show
@@ -97,7 +115,7 @@ def test_a_time_in_a_year_that_can_not_be_shown_never_gets_into_a_record(at: str
     for do, name, one in timed:
         with pytest.raises(CommandFault, match="in the years 1970 to 9998"):
             check_value(do, name, one, at)
-    with pytest.raises(CommandFault, match="line 1: .* correct the year"):
+    with pytest.raises(CommandFault, match=r"line 1: .* correct the year"):
         read_lines([replay_line(at)])
 
 
@@ -113,9 +131,9 @@ def test_a_replay_can_not_step_its_clock_out_of_the_calendar() -> None:
     ten_years = 10 * 365 * 86_400
     back = replay_line("1985-01-01T00:00:00Z", "clock", {"step_s": -ten_years})
     assert len(read_lines([back])) == 1
-    with pytest.raises(CommandFault, match="line 2: .* step it less"):
+    with pytest.raises(CommandFault, match=r"line 2: .* step it less"):
         read_lines([back, back])
-    with pytest.raises(CommandFault, match="line 1: .* step it less"):
+    with pytest.raises(CommandFault, match=r"line 1: .* step it less"):
         read_lines([replay_line("9998-01-01T00:00:00Z", "clock", {"sleep_s": ten_years})])
 
 
