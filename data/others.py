@@ -15,11 +15,13 @@ from data.exporters.chain_files import CHAIN
 from data.exporters.manifest import ExportRefused, Manifest
 from data.exports_at import file_at, manifest_at
 from data.segments import CHECKPOINT, WEEK
-from protocols.clock import parse_wall
+from protocols.clock import in_calendar, parse_wall
+from protocols.errors import UNREADABLE, BasinbellError
 from protocols.event import from_envelope
 from protocols.fold import evolve
 from protocols.plain import from_plain
-from protocols.unit import Unit
+from protocols.unit import Cycle, Unit
+from protocols.value_types import is_text
 
 # Where exports lie below the place: in it, or where gathering puts them.
 _BELOW = ("", "exports")
@@ -102,9 +104,18 @@ def _newest(place: Destination, folder: str, known: Mapping[str, Other]) -> Othe
             return None  # something else that is named like a week
         if manifest.digest in known:
             return known[manifest.digest]
-        return _told(manifest, _unit(file_at(place, export, manifest, f"{CHAIN}/{manifest.week}.jsonl")))
-    except (ExportRefused, KeyError, ValueError, TypeError) as error:
-        return Unread(folder.rsplit("/", 1)[-1], str(error))
+        content = file_at(place, export, manifest, f"{CHAIN}/{manifest.week}.jsonl")
+    except (ExportRefused, KeyError) as error:
+        return Unread(_device(folder), str(error))
+    try:
+        return _told(manifest, _unit(content))
+    except (BasinbellError, *UNREADABLE) as error:
+        # Anybody can sign an export with a key of their own; what they wrote in it may be of any form.
+        return Unread(_device(folder), f"its lines are of another form ({error!r})")
+
+
+def _device(folder: str) -> str:
+    return folder.rsplit("/", 1)[-1]
 
 
 def _unit(content: bytes) -> Unit:
@@ -121,12 +132,20 @@ def _unit(content: bytes) -> Unit:
 
 
 def _told(manifest: Manifest, unit: Unit) -> Other:
-    scopes = tuple(
-        ScopeSeen(c.scope, c.step, c.step_since.wall_ms, c.hold.why if c.hold else "", c.disinfected)
-        for c in sorted(unit.cycles.values(), key=lambda cycle: cycle.step_since.wall_ms)
-    )
+    scopes = tuple(sorted(map(_seen, unit.cycles.values()), key=lambda scope: scope.since_ms))
     baths = tuple(sorted(b.label for b in unit.baths.values() if not b.closed and b.kind == "disinfectant"))
+    if not all(map(is_text, baths)):
+        raise ExportRefused("a bath in it has no label")
     return Other(
         manifest.device, manifest.key, manifest.unit, manifest.week, parse_wall(manifest.at),
         manifest.counts.get("cycles", 0), scopes, baths, manifest.digest,
     )  # fmt: skip
+
+
+def _seen(cycle: Cycle) -> ScopeSeen:
+    seen = ScopeSeen(
+        cycle.scope, cycle.step, cycle.step_since.wall_ms, cycle.hold.why if cycle.hold else "", bool(cycle.disinfected)
+    )
+    if not (is_text(seen.tag) and is_text(seen.step) and isinstance(seen.waits, str) and in_calendar(seen.since_ms)):
+        raise ExportRefused(f"a scope in it is told in another form: {seen.tag!r}"[:200])
+    return seen

@@ -74,3 +74,7 @@ class RecordTooNew(DeviceError):
 
 class Defect(BasinbellError):
     """This should never happen: a promise between two parts of the app was broken. Please report it."""
+
+
+# What reading and folding a line can raise, besides the errors above, where no version of this app has written it.
+UNREADABLE = (KeyError, IndexError, TypeError, ValueError, AttributeError, RecursionError, OverflowError)

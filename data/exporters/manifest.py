@@ -1,7 +1,7 @@
 """The manifest of an export: what lies in its folder, where the chain stands, and the handheld's signature over it.
 
 `manifest.json` is canonical JSON (RFC 8785) and `manifest.sig` its Ed25519 signature, 64 bytes as RFC 8032 has them, so
-that other tools can check both. What comes from outside is believed only after `checked` has looked at all of it.
+that other tools can check both. What comes from outside is believed only after `read_manifest` has looked at all of it.
 """
 
 from __future__ import annotations
@@ -17,12 +17,11 @@ from data.canonical import canonical
 from data.practice import MARK, is_practice
 from data.segments import WEEK
 from data.signing import PUBLIC_LENGTH, SIGNATURE_LENGTH, Signer, verifies
-from protocols.errors import BasinbellError, TechnicianError
+from protocols.clock import given_wall
+from protocols.errors import BasinbellError, CommandFault, TechnicianError
 
 MANIFEST, SIGNATURE = "manifest.json", "manifest.sig"
 MANIFEST_V = 1
-# Made anew for print by whatever version of a library is installed; two exports that differ only here say the same.
-PRINTED = frozenset(("week.pdf",))
 
 # Limits for what comes from outside: some hundred times what a busy week needs, and what a small machine can hold.
 FILES_MAX, MANIFEST_BYTES_MAX, FILE_BYTES_MAX = 1000, 1_000_000, 256_000_000
@@ -139,6 +138,10 @@ def _faults(said: Any) -> Iterator[str]:
     length = sum(one["bytes"] for one in said["files"].values() if isinstance(one, dict))
     if length > EXPORT_BYTES_MAX:
         yield f"its files have {length} bytes, at most {EXPORT_BYTES_MAX} are read"
+    try:
+        given_wall(said["at"])
+    except CommandFault as error:
+        yield f"at: {error}"
 
 
 def _hash_and_length(one: dict[str, Any]) -> bool:

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from data.destinations import Credentials, FolderDestination
 from data.destinations.errors import DeliveryError, DestinationAway
 from data.destinations.webdav import LISTING_BYTES_MAX, WebDavDestination, listed
+from data.exporters.manifest import MANIFEST, SIGNATURE, with_manifest
 from data.others import HANDHELDS_MAX, Other, Unread, others
 from data.send import deliver
+from data.signing import signer
 from data.unit_gather import gather
 from data.unit_gather.folder import FolderUnit
 from protocols.clock import parse_wall
-from tests.send.cases import WEEK, Handheld, busy_week, put
+from tests.send.cases import WEEK, Handheld, busy_week, exported, put
 from tests.send.servers import PASSWORD, USER, certificate, webdav
 
 
@@ -90,6 +94,60 @@ def test_what_cannot_be_trusted_is_named_and_hides_no_other(stick) -> None:
     assert set(found) == {"hh1", "hh2", "hh3", "hh4"} and isinstance(found["hh3"], Other)
     for name in ("hh1", "hh2", "hh4"):
         assert isinstance(found[name], Unread) and found[name].why
+
+
+def checkpoint(**data: Any) -> bytes:
+    return json.dumps({"kind": "checkpoint", "data": data}).encode() + b"\n"
+
+
+def under_way(**odd: Any) -> bytes:
+    stamp = {"proven_ms": 0, "longest_ms": 0, "wall_ms": 1_700_000_000_000}
+    plain = {"id": "x-000001", "scope": "B2", "text_sha256": "", "case": "", "opened": stamp, "step": "wipe",
+             "step_since": stamp, "last_seq": 1, "last_do": "receive", "last_at": stamp, **odd}  # fmt: skip
+    return checkpoint(cycles={"B2": plain})
+
+
+FAR = {"proven_ms": 0, "longest_ms": 0, "wall_ms": 10**30}
+BENT_CHAINS = [
+    b"", b"5\n", b"[]\n", b"\xff\n", b"[" * 100_000 + b"\n", checkpoint(cycles=5), checkpoint(cycles={"B2": 5}),
+    checkpoint(cycles={"B2": {"id": 1}}), checkpoint(odd=1), b'{"kind":"checkpoint","data":5}\n', under_way(scope=5),
+    under_way(step=["x"]), under_way(hold={"kind": "x", "why": 5}), under_way(step_since=5), under_way(step_since=FAR),
+    under_way(scope="x" * 300), checkpoint(baths={"H4": {"label": 5, "kind": "disinfectant"}}),
+    checkpoint() + b'{"kind":"odd"}\n', checkpoint() + b'{"kind":5,"data":{}}\n',
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("chain", BENT_CHAINS)
+def test_lines_of_any_form_that_somebody_signed_are_named_and_hide_no_other(stick, chain: bytes) -> None:
+    sent(stick, "hh1")
+    bent(stick, {f"chain/{WEEK}.jsonl": chain})
+    good, odd = others(stick, "")
+    assert isinstance(good, Other) and isinstance(odd, Unread) and odd.device == "hh2" and odd.why
+
+
+@pytest.mark.parametrize("at", ["x", "", "0001-01-01T00:00:00Z", "9999-12-31T23:59:59Z"])
+def test_an_export_as_of_no_time_is_no_export(stick, at: str) -> None:
+    bent(stick, {}, at=at)
+    (odd,) = others(stick, "")
+    assert isinstance(odd, Unread) and "manifest.json" in odd.why
+
+
+def bent(place: FolderDestination, changed: dict[str, bytes], **said: Any) -> None:
+    """An export of hh2 with other files or another manifest, signed by whoever bent it."""
+    files = {**exported(), **changed}
+    told = {**json.loads(files.pop(MANIFEST)), "device": "hh2", **said}
+    del files[SIGNATURE], told["key"], told["files"]
+    put(with_manifest(files, told, signer(bytes(32))), Path(place.label) / "hh2" / WEEK)
+
+
+def test_a_whole_export_that_is_signed_anew_is_read(stick) -> None:
+    bent(stick, {})
+    bent_too = under_way()
+    (one,) = others(stick, "")
+    assert isinstance(one, Other)
+    bent(stick, {f"chain/{WEEK}.jsonl": bent_too})
+    (one,) = others(stick, "")
+    assert isinstance(one, Other) and [scope.tag for scope in one.scopes] == ["B2"]
 
 
 def test_an_absent_place_is_away_and_a_crowd_is_cut(tmp_path, stick) -> None:
