@@ -16,13 +16,14 @@ from data.home import Texts
 from data.journal import Journal, Opened
 from data.settling import settle
 from data.stubs import require_prepared
-from protocols.clock import Clock, Reading, Stamp, iso_week, longest_gap_ms, parse_wall, wall_text
+from data.unit_state import last_seen_ms, texts_in_use, unit_after
+from protocols.clock import Clock, Reading, Stamp, iso_week, longest_gap_ms, wall_text
 from protocols.commands import check
 from protocols.errors import DiskError
 from protocols.event import SCHEMA, Command, Decision, Event, from_envelope
 from protocols.fold import evolve, without_archived
 from protocols.handover import SIGNED
-from protocols.plain import from_plain, to_plain
+from protocols.plain import to_plain
 from protocols.refusals import Refusal, refuse
 from protocols.shelf import Shelf
 from protocols.unit import Unit
@@ -82,7 +83,7 @@ class Door:
         self.genuine = genuine
         opened = journal.open()
         self.device = self._device(opened) or device or f"hh-{os.urandom(3).hex()}"
-        self.unit = self._unit(opened)
+        self.unit = unit_after(opened.checkpoint, opened.events)
         self._read_texts()
         with suppress(DiskError):  # kept for the next opening; it keeps nobody from the bench
             self.found.unpurged = settle(journal.disk, self.unit.purged)
@@ -95,18 +96,8 @@ class Door:
     def _device(opened: Opened) -> str:
         return str(opened.checkpoint["device"]) if opened.checkpoint else ""
 
-    @staticmethod
-    def _unit(opened: Opened) -> Unit:
-        if opened.checkpoint is None:
-            return Unit()
-        unit: Unit = from_plain(Unit, opened.checkpoint["data"])
-        for line in opened.events:
-            unit = evolve(unit, from_envelope(line))
-        return unit
-
     def _read_texts(self) -> None:
-        wanted = {*self.unit.protocols.values(), *(c.text_sha256 for c in self.unit.cycles.values())}
-        self.shelf.add(self.texts.get(sha) for sha in sorted(wanted) if not self.shelf.holds(sha))
+        self.shelf.add(self.texts.get(sha) for sha in texts_in_use(self.unit) if not self.shelf.holds(sha))
 
     def _enter_boot(self, opened: Opened) -> None:
         """Record that a new boot has begun, with the longest time that no clock saw."""
@@ -114,11 +105,7 @@ class Door:
         if self.unit.time.boot == reading.boot:
             self.unit.time.stamp(reading)
             return
-        # The witness has usually seen the old boot's clocks later than its last event.
-        seen_elapsed, seen_wall = self.unit.time.last_elapsed_ms, self.unit.time.last_wall_ms
-        if opened.sight is not None and opened.sight.boot == self.unit.time.boot:
-            seen_elapsed = max(seen_elapsed, opened.sight.elapsed)
-            seen_wall = max(seen_wall, parse_wall(opened.sight.wall))
+        seen_elapsed, seen_wall = last_seen_ms(self.unit.time, opened.sight)
         first = not self.unit.time.boot
         data = {
             "seen_elapsed_ms": 0 if first else seen_elapsed,

@@ -15,11 +15,9 @@ from data.exporters.chain_files import CHAIN
 from data.exporters.manifest import ExportRefused, Manifest
 from data.exports_at import file_at, manifest_at
 from data.segments import CHECKPOINT, WEEK
+from data.unit_state import folded
 from protocols.clock import in_calendar, parse_wall
 from protocols.errors import UNREADABLE, BasinbellError
-from protocols.event import from_envelope
-from protocols.fold import evolve
-from protocols.plain import from_plain
 from protocols.unit import Cycle, Unit
 from protocols.value_types import is_text
 
@@ -123,10 +121,7 @@ def _unit(content: bytes) -> Unit:
     for line in reversed(content.splitlines()):
         envelope = json.loads(line)
         if envelope["kind"] == CHECKPOINT:
-            unit: Unit = from_plain(Unit, envelope["data"])
-            for event in reversed(later):
-                unit = evolve(unit, from_envelope(event))
-            return unit
+            return folded(envelope, reversed(later))
         later.append(envelope)
     raise ExportRefused("its chain holds no checkpoint")
 

@@ -13,8 +13,9 @@ from data.door import Found
 from data.home import Texts
 from data.journal import Journal
 from data.segments import CHECKPOINT, read_placed, segment_path, segment_weeks
+from data.unit_state import texts_in_use
 from protocols.clock import Reading, Stamp, parse_wall
-from protocols.errors import BasinbellError, Defect, DiskError
+from protocols.errors import UNREADABLE, BasinbellError, Defect, DiskError
 from protocols.event import SCHEMA, Command, from_envelope
 from protocols.fold import evolve
 from protocols.plain import from_plain
@@ -78,9 +79,6 @@ class ReadOnlyDoor:
             self._read()
         except BasinbellError as error:
             self.missing.append(str(error))
-        except (ValueError, KeyError, TypeError, AttributeError, IndexError) as error:
-            # A line whose hashes fit and whose content is none of ours: said, and what came before it is shown.
-            self.missing.append(f"a line after seq {self.unit.seq} holds what no version of this app wrote ({error!r})")
 
     def _read(self) -> None:
         """Fold the newest week that can be read at all; what lies before it is in its first line, the checkpoint."""
@@ -99,11 +97,14 @@ class ReadOnlyDoor:
                 number += 1
         except BasinbellError as error:
             self.missing.append(f"line {number + 1} of {segment_path(week)} and what follows it: {error}")
+        except UNREADABLE as error:
+            # A line whose hashes fit and whose content is none of ours: said, and what came before it is shown.
+            what = f"it holds what no version of this app wrote ({error!r})"
+            self.missing.append(f"line {number + 1} of {segment_path(week)} and what follows it: {what}")
         return number
 
     def _read_texts(self) -> None:
-        wanted = {*self.unit.protocols.values(), *(c.text_sha256 for c in self.unit.cycles.values())}
-        for sha in sorted(sha for sha in wanted if not self.shelf.holds(sha)):
+        for sha in (sha for sha in texts_in_use(self.unit) if not self.shelf.holds(sha)):
             try:
                 self.shelf.add([self.texts.get(sha)])
             except BasinbellError as error:

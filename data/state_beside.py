@@ -7,11 +7,10 @@ from pathlib import Path
 from data.audit.snapshot import Snapshot
 from data.home import require_journal
 from data.real_disk import RealDisk
+from data.unit_state import last_seen_ms, unit_after
 from data.walk import Walk
-from protocols.clock import Clock, Stamp, longest_gap_ms, parse_wall
-from protocols.event import SCHEMA, from_envelope
-from protocols.fold import evolve
-from protocols.plain import from_plain
+from protocols.clock import Clock, Stamp, longest_gap_ms
+from protocols.event import SCHEMA
 from protocols.unit import Unit
 
 
@@ -23,14 +22,9 @@ def unit_beside(home: Path, clock: Clock) -> tuple[Unit, Stamp]:
     disk = RealDisk(home)
     require_journal(disk)
     walk = Walk(disk, SCHEMA, Snapshot.settle(disk).sight)
-    unit = Unit()
-    if walk.checkpoint is not None:
-        unit = from_plain(Unit, walk.checkpoint["data"])
-        for line in walk.events:
-            unit = evolve(unit, from_envelope(line))
+    unit = unit_after(walk.checkpoint, walk.events)
     reading, time = clock.read(), unit.time
     if time.boot != reading.boot:
-        seen_wall = max(time.last_wall_ms, parse_wall(walk.head.wall)) if walk.head.wall else time.last_wall_ms
-        gap = longest_gap_ms(seen_wall, reading) if time.boot else 0
-        time = time.rebooted(reading.boot, max(time.last_elapsed_ms, walk.head.elapsed), gap)
+        seen_elapsed, seen_wall = last_seen_ms(time, walk.head)
+        time = time.rebooted(reading.boot, seen_elapsed, longest_gap_ms(seen_wall, reading) if time.boot else 0)
     return unit, time.stamp(reading)

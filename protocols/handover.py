@@ -18,7 +18,7 @@ from typing import Any
 
 from protocols.clock import Reading, Stamp, longest_gap_ms
 from protocols.context import Context, event
-from protocols.errors import Defect
+from protocols.errors import UNREADABLE, Defect
 from protocols.event import Decision, Event
 from protocols.plain import from_plain, to_plain
 from protocols.reasons import aside, kept
@@ -28,7 +28,6 @@ from protocols.unit import Bath, Cycle, Peer, Scope, Unit
 OFFER_V = 1
 # Commands that carry a signed message, each with the value that holds it.
 SIGNED = {"take-over": "offer", "decline-offer": "offer", "confirm-handover": "answer"}
-_UNREADABLE = (Defect, KeyError, TypeError, ValueError, AttributeError, RecursionError)
 
 
 def pair_handheld(ctx: Context) -> Decision | Refusal:
@@ -142,7 +141,7 @@ def take_over(ctx: Context) -> Decision | Refusal:
         data["scope"] = to_plain(_merged(_stamped(scope, back), own))
         if bath is not None and (ctx.unit.baths.get(bath.label) is None or ctx.unit.baths[bath.label].closed):
             data["bath"] = to_plain(_stamped(bath, back))
-    except _UNREADABLE:
+    except (Defect, *UNREADABLE):
         return refuse("message-unread", kind="offer")
     return Decision("take-over", ctx.subject, {"scope": ctx.subject, "case": cycle.case}, data)
 

@@ -19,15 +19,13 @@ from data.line import FIELDS, NO_LINE_BEFORE
 from data.segments import CHECKPOINT, segment_path
 from data.stubs import Stub
 from protocols.clock import Stamp, parse_wall
-from protocols.errors import BasinbellError
+from protocols.errors import UNREADABLE, BasinbellError
 from protocols.event import SCHEMA, Event, from_envelope
 from protocols.fold import evolve, without_archived
 from protocols.plain import from_plain, to_plain
 from protocols.unit import Unit
 
 _read_json = json.JSONDecoder().decode
-# What a line that no version of this app has written can make of reading and folding it.
-_UNREADABLE = (BasinbellError, KeyError, TypeError, ValueError, AttributeError, RecursionError)
 
 
 class Walls:
@@ -100,7 +98,7 @@ class StoryAudit:
         for number, line in enumerate(lines[:-1], 1):
             try:
                 what = self._line(line, sorting)
-            except _UNREADABLE as error:
+            except (BasinbellError, *UNREADABLE) as error:
                 what = f"it can't be folded into the record: {error!r}"
             if what:
                 self.broken = True

@@ -21,7 +21,7 @@ from data.gather import WeekRead, cycle_of
 from data.journal import Journal
 from data.line import NO_LINE_BEFORE, follow_chain, open_line
 from data.segments import CHECKPOINT, WEEK, segment_path
-from protocols.errors import Defect, RecordDamaged
+from protocols.errors import UNREADABLE, Defect, RecordDamaged
 from protocols.event import from_envelope
 
 CHAIN = "chain"
@@ -118,7 +118,7 @@ def require_chain(manifest: Manifest, files: Mapping[str, bytes]) -> None:
         raise ExportRefused(f"the chain ends after {lines} lines with the hash {prev}, the manifest says otherwise")
     try:
         _require_ends(manifest, files, names)
-    except (KeyError, TypeError, AttributeError, ValueError, RecursionError) as error:
+    except UNREADABLE as error:
         # The hashes fit, but no handheld has written such lines.
         raise ExportRefused(f"the chain holds lines of another form ({error!r})") from error
     except RecordDamaged as error:

@@ -10,10 +10,11 @@ from data.door import Door
 from data.journal import Journal
 from data.memory_disk import MemoryDisk
 from data.opening import open_door, shipped_shelf
+from data.read_only import ReadOnlyDoor
 from data.rehearse.ordinary import ordinary
 from data.rehearse.scene import LEAD, STRIPS, fresh_bath, must, opening, places, scene_clock
 from protocols.clock import FakeClock, iso_week, parse_wall
-from protocols.errors import ClockError, DiskError, RecordTooNew
+from protocols.errors import ClockError, DiskError, RecordDamaged, RecordTooNew
 from protocols.event import SCHEMA, Command, Event, from_envelope
 from protocols.fold import evolve
 from protocols.lane import lanes
@@ -230,3 +231,35 @@ def test_an_adopted_text_is_kept_by_its_hash_before_the_event_that_needs_it():
     event = next(line for line in door.journal.lines() if line["kind"] == "adopt-protocol")
     assert event["data"]["text_sha256"] in door.unit.protocols.values()
     assert json.dumps(event).count(event["data"]["text_sha256"]) == 1
+
+
+STRANGE = [
+    {"kind": "look", "subject": "B2", "data": {}},  # of no cycle
+    {"kind": "odd", "subject": "B2", "data": {}},
+    {"kind": "set-unit", "subject": "unit", "data": {"settings": {"odd": 1}}},
+    {"kind": "add-person", "subject": "x", "data": {"name": "x"}},
+]
+
+
+@pytest.mark.parametrize("strange", STRANGE)
+def test_a_line_whose_hash_fits_and_that_no_app_wrote_is_damage_and_what_came_before_it_is_shown(strange):
+    disk, clock = MemoryDisk(), scene_clock()
+    door = door_on(disk, clock)
+    set_up(door, clock)
+    own = SHELF.text(SHELF.shipped["gastroscope"]).replace('title = "', 'title = "our ', 1)
+    must(door.give(Command("adopt-protocol", "gastroscope", {"toml": own}, LEAD)))
+    adopted = door.unit.protocols["gastroscope"]
+    before, reading = door.unit, clock.read()
+    envelope = {
+        "v": SCHEMA, "device": "hh1", "refs": {}, "elapsed": reading.elapsed_ms, "by": LEAD, "boot": reading.boot,
+        "wall": "2026-11-25T08:00:00.000+01:00", **strange,
+    }  # fmt: skip
+    door.journal.append(envelope, "2026-W48", dict)
+    files = dict(disk.files)
+    with pytest.raises(RecordDamaged, match=f"to {before.seq + 1} of the record holds what no version of this app"):
+        door_on(disk, clock)
+    assert dict(disk.files) == files
+    shown = ReadOnlyDoor(disk, shipped_shelf())
+    assert to_plain(shown.unit) == to_plain(before)
+    assert any("2026-W48.jsonl and what follows it" in what for what in shown.missing)
+    assert shown.shelf.protocol(adopted).title.startswith("our ")
