@@ -16,6 +16,7 @@ def test_contact_counts_from_the_start_and_leads_to_the_rinse() -> None:
     bench.wait(720)
     event = bench.must("lift", "B2")
     assert (event.data["result"], event.data["contact_s"], event.data["required_s"]) == ("full", 720, 720)
+    assert "lift_temp_c" not in event.data and event.refs["test"] in bench.bath("H4").tests
     cycle = bench.cycle("B2")
     assert cycle.disinfected and cycle.step == "final-rinse" and not cycle.running and cycle.hold is None
 
@@ -155,6 +156,7 @@ def test_late_and_cold_is_unproven() -> None:
     event = bench.must("lift", "B2", temp_c=15)
     assert (event.data["result"], event.data["late_s"]) == ("unproven", 2000 - 1320)
     assert (event.data["contact_s"], event.data["lift_temp_c"]) == (2000, 15)
+    assert "0:00 of 12:00 proven" in event.data["hold"]["why"]
     assert bench.cycle("B2").step == "final-rinse" and bench.state("B2") is State.RINSE  # out, and rinsed at once
     bench.wait(1)
     bench.checked_refusal("no-choice", "choose", "B2", way="machine")  # what follows is a lead's
@@ -192,7 +194,8 @@ def test_a_detergent_soak_has_its_own_minimum_and_maximum() -> None:
     bench.wait(59.999)
     bench.checked_refusal("early-lift", "lift", "B2")
     bench.wait(2000)
-    assert bench.must("lift", "B2").data["result"] == "late"
+    event = bench.must("lift", "B2")
+    assert event.data["result"] == "late" and set(event.refs) == {"cycle", "scope", "case", "bath"}
     assert not bench.cycle("B2").disinfected
     while bench.state("B2") is not State.WAITING:
         bench.go("B2")
@@ -248,6 +251,18 @@ def test_a_strip_that_fails_while_a_scope_lies_in_the_bath_makes_its_lift_wait()
     hold = bench.cycle("B2").hold
     assert hold is not None and hold.kind == "doubtful bath" and "H4 failed a strip test" in hold.why
     assert bench.replayed() == bench.unit
+
+
+def test_a_late_lift_from_a_doubtful_bath_waits_for_both_reasons() -> None:
+    bench = Bench()
+    bench.soaking("B2")
+    bench.take_to("B3", "disinfectant-soak")
+    bench.strip("B3", result="fail")
+    bench.wait(2000)
+    assert bench.must("lift", "B2").data["result"] == "late"
+    hold = bench.cycle("B2").hold
+    assert hold is not None and hold.kind == "doubtful bath"
+    assert "H4 failed a strip test" in hold.why and "past its limit of 22:00" in hold.why
 
 
 @pytest.mark.parametrize(("lain_s", "kind"), [(719, "doubtful bath"), (720, "")])

@@ -138,6 +138,9 @@ def test_a_task_that_takes_both_pairs_of_hands_counts_twice() -> None:
 def test_a_short_job_that_comes_later_interrupts_the_bound() -> None:
     # at 10 the short one is first: it ends at 15 and the long one at 45, each on time or 5 late
     assert bounds_of((hands("a", 40, due=40), hands("b", 5, due=15, earliest=10))) == (5, 45)
+    # and hands that have nothing to do until a job comes do nothing: 5, 40 and 70
+    waiting = (hands("a", 5, due=5), hands("b", 30, due=35, earliest=10), hands("c", 30, due=65, earliest=10))
+    assert bounds_of(waiting)[0] == 10
 
 
 def test_waits_after_the_last_handwork_count() -> None:
