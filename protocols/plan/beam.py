@@ -11,11 +11,10 @@ from typing import NamedTuple
 
 from .branch import choices
 from .meter import Meter
-from .states import NEVER, State, States
+from .states import State, States
 
 Pair = tuple[int, int]
-# a state, its mark, and when the last of what is placed and holds nothing ends
-_Entry = tuple[State, tuple[int, ...], int]
+_Entry = tuple[State, tuple[int, ...]]
 _Layer = dict[tuple[object, ...], list[_Entry]]
 # how many complete orders of one pass are timed exactly
 _LEAVES = 12
@@ -61,7 +60,7 @@ class Beam:
         if root is None:
             return Pass(True, _BEYOND)
         layers: list[_Layer] = [{} for _ in range(states.net.n + 1)]
-        layers[root.mask.bit_count()][()] = [(root, (), NEVER)]
+        layers[root.mask.bit_count()][()] = [(root, ())]
         floor = _BEYOND
         cut = False
         cost = 2 + len(states.net.capacity) // 2
@@ -96,24 +95,15 @@ class Beam:
         if rated is None or self._hopeless(rated):
             return
         if rated.mask == self.states.full:
-            layers[-1].setdefault((), []).append((rated, (), NEVER))
+            layers[-1].setdefault((), []).append((rated, ()))
             return
         key, mark = self._mark(rated)
-        ended = self._ended(rated)
         group = layers[rated.mask.bit_count()].setdefault(key, [])
-        for _, other, end in group:
-            if end <= rated.finish and all(map(le, other, mark)):
+        for _, other in group:
+            if all(map(le, other, mark)):
                 return
-        group[:] = [entry for entry in group if ended > entry[0].finish or not all(map(le, mark, entry[1]))]
-        group.append((rated, mark, ended))
-
-    def _ended(self, state: State) -> int:
-        """When the last placed task that holds nothing ends: no mark shows it, yet the finish may depend on it."""
-        if self.lateness_only:
-            return NEVER
-        net, states, mask = self.states.net, self.states, state.mask
-        idle = [k for k in states.ends if mask >> k & 1 and not states.held[k]]
-        return max([state.release[k] + net.duration[k] for k in idle], default=NEVER)
+        group[:] = [entry for entry in group if not all(map(le, mark, entry[1]))]
+        group.append((rated, mark))
 
     def _mark(self, state: State) -> tuple[tuple[object, ...], tuple[int, ...]]:
         """What makes states comparable, and what of a state later lateness depends on."""
@@ -125,7 +115,8 @@ class Beam:
             ahead = [k for k in state.open if touched[k]]
         else:
             ahead = [k for k in range(states.net.n) if not mask >> k & 1 and touched[k] & mask]
-        mark = [state.cost]
+        # What is placed and holds nothing shows in no release: it may still be the last to end.
+        mark = [state.cost] if self.lateness_only else [state.cost, state.finish]
         for times in free:
             mark += [x if x > now else now for x in times]
         for k in ahead:
