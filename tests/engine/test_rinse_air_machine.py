@@ -8,6 +8,7 @@ from load_cases import GOOD, fig, in_step, moved, step_text
 from odd_protocols import odd
 
 from protocols.cycle import State
+from protocols.prompts import Level, due
 
 
 def test_each_rinse_lasts_its_time_from_the_one_before() -> None:
@@ -105,6 +106,28 @@ def test_a_machine_run_names_machine_and_run_and_lasts_its_time() -> None:
     ended = bench.must("run-end", "D6", result="complete")
     assert (ended.data["result"], ended.data["run_s"]) == ("complete", 1200)
     assert bench.cycle("D6").disinfected and bench.cycle("D6").step == "alcohol-flush"
+
+
+def test_the_start_of_a_run_can_be_taken_back() -> None:
+    bench = Bench()
+    in_machine(bench)
+    bench.wait(3)
+    bench.must("undo", "D6")
+    timer = bench.cycle("D6").timer
+    assert bench.state("D6") is State.RUN_OFF and timer is not None and timer.kind == "start"
+
+
+def test_a_run_without_a_longest_time_is_never_late() -> None:
+    bench = odd(in_step("machine", fig("run_s_max", 3600), ""))
+    bench.take_to("X1", "inspect")
+    bench.wait(1)
+    bench.must("choose", "X1", way="machine")
+    bench.take_to("X1", "machine")
+    bench.wait(1)
+    bench.must("start", "X1", machine="M1", run="1")
+    bench.wait(90_000)
+    assert [p.level for p in due(bench.unit, bench.now) if p.kind == "run"] == [Level.READY]
+    assert bench.must("run-end", "X1", result="complete").data["run_s"] == 90_000
 
 
 @pytest.mark.parametrize("result", ["failed", "interrupted"])
