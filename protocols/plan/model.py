@@ -103,7 +103,7 @@ class Plan:
     late_total_s: int
     bound_s: int
     proven: bool
-    late_proven: bool = False
+    late_proven: bool
     finish_bound_s: int = 0
     nodes: int = 0
     stopped: bool = False

@@ -271,6 +271,18 @@ def test_a_claim_that_is_no_longer_enabled_blocks_the_baths_already_poured_from_
     bench.must("start", "X1", **values)
 
 
+def test_a_strip_for_a_bath_that_nobody_poured_names_those_it_could_be_for() -> None:
+    bench = Bench()
+    bench.pour("W9")
+    given = {"scope": "B2", "result": "pass", "strip_lot": "S"}
+    assert "H4" in bench.checked_refusal("unknown-bath", "strip-test", "H9", **given).remedy
+    assert "W9" not in bench.checked_refusal("unknown-bath", "strip-test", "H9", **given).remedy
+    none = Bench(ready=False)
+    none.must("set-unit", "unit", name="Bench", zone="UTC")
+    none.must("add-person", "ann", name="Ann", role="lead")
+    assert "none" in str(none.checked_refusal("unknown-bath", "strip-test", "H9", **given))
+
+
 def test_the_narrower_range_of_temperature_holds_and_is_named() -> None:
     bench = Bench()
     step = bench.shelf.protocol(bench.take_to("B2", "disinfectant-soak").text_sha256).step("disinfectant-soak")

@@ -150,6 +150,14 @@ def test_a_lag_from_a_task_to_itself() -> None:
     )
 
 
+def test_a_lag_without_figures_only_forbids_going_first() -> None:
+    free = solve(Problem((Task("a", 10), Task("b", 1)), (Lag("a", "b"),)), 100)
+    assert isinstance(free, Plan) and free.starts_s == {"a": 0, "b": 0}
+    tasks = (Task("a", 10, uses={"hands": 1}), Task("b", 1, uses={"hands": 1}, due_s=1))
+    scarce = solve(Problem(tasks, (Lag("a", "b"),), {"hands": 1}), 2_000)
+    assert isinstance(scarce, Plan) and scarce.starts_s == {"a": 0, "b": 10}
+
+
 def test_a_lag_below_nothing_lets_the_second_task_go_first() -> None:
     # b may start a second before a, and is late in any other order
     tasks = (Task("a", 10, uses={"hands": 1}), Task("b", 1, uses={"hands": 1}, due_s=1))

@@ -116,7 +116,7 @@ def test_nothing_to_do_is_a_proven_plan() -> None:
 
 def test_a_task_that_needs_more_than_there_is_conflicts_alone() -> None:
     problem = Problem((Task("a", 5), Task("b", 5, uses={"hands": 2})), (), {"hands": 1})
-    assert solve(problem, 10) == Infeasible(("b",), True)
+    assert solve(problem, 10) == Infeasible(("b",), True, 0, False)
 
 
 def test_a_circle_of_lags_is_named() -> None:
