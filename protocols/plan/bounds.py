@@ -39,10 +39,10 @@ class Bounds:
         due = net.due[k]
         works: list[_Work] = []
         if net.capacity:
-            far = _distances_to(net, k)
+            far = net.ways_to(k)
             for a in net.users[0]:
                 if a in far:
-                    works.append((1 << a, a, _work(net, a, 0), far[a] - net.duration[a]))
+                    works.append((1 << a, a, _work(net, a, 0), far[a] + net.duration[k] - net.duration[a]))
         return 1 << k, k, due if due is not None else 0, net.duration[k], works
 
     def late(self, mask: int, release: tuple[int, ...], free: Releases, now: int) -> int:
@@ -130,19 +130,6 @@ def _disjoint(net: Network, group: list[int]) -> bool:
             return False
         seen |= mask
     return True
-
-
-def _distances_to(net: Network, target: int) -> dict[int, int]:
-    """From the start of each task upstream to the end of `target`, at least."""
-    far = {target: net.duration[target]}
-    stack = [target]
-    while stack:
-        b = stack.pop()
-        for a, w in net.before[b]:
-            if far[b] + w > far.get(a, -1):
-                far[a] = far[b] + w
-                stack.append(a)
-    return far
 
 
 def _tails_to_finish(net: Network) -> list[int]:

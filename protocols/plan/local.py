@@ -1,109 +1,19 @@
-"""Good plans quickly: orders of all tasks, by rules or by ranking scopes, and the schedules they stand for.
+"""Good plans quickly: orders of all tasks, by rules or by ranking scopes."""
 
-An order lists all tasks so that no task comes before one it must wait for. Decoding gives every task its earliest
-start after the tasks listed before it, then delays starts into their slack to keep limits they would break.
-"""
-
-from bisect import bisect_right, insort
+from bisect import insort
 from random import Random
 
 from .meter import Meter
 from .moves import components
 from .network import Network
+from .timetable import Timetable
 
 Pair = tuple[int, int]
-# a second past a hard limit while searching: far worse than any lateness a bench can have
-_BROKEN = 10_000
 NOT_NOW = -(10**15)
 
 
-class Decoder:
-    """Turns orders into schedules of one network."""
-
-    def __init__(self, net: Network) -> None:
-        self.net = net
-        self.dues = [(k, due - net.duration[k]) for k, due in enumerate(net.due) if due is not None]
-        self.leads: list[list[tuple[int, int]]] = [[] for _ in range(net.n)]
-        for a, b, m, _ in net.limits:
-            self.leads[a].append((b, m))
-
-    def decode(self, order: list[int]) -> tuple[Pair, list[int]]:
-        """(lateness with hard limits weighted, finish) and the starts, which keep lags and capacities."""
-        net = self.net
-        duration, uses, after = net.duration, net.uses, net.after
-        release = list(net.release)
-        start = list(net.release)
-        stocks: list[list[tuple[int, int]]] = [[(-(10**15), -1)] * units for units in net.capacity]
-        followers: list[list[int]] = [[] for _ in range(net.n)]
-        finish = -(10**15)
-        for k in order:
-            at = release[k]
-            for r, units in uses[k]:
-                ready = stocks[r][units - 1]
-                if ready[0] > at:
-                    at = ready[0]
-            start[k] = at
-            end = at + duration[k]
-            if end > finish:
-                finish = end
-            for r, units in uses[k]:
-                stock = stocks[r]
-                if len(stock) == 1:
-                    if stock[0][1] >= 0:
-                        followers[stock[0][1]].append(k)
-                    stock[0] = (end, k)
-                    continue
-                top = bisect_right(stock, (at, net.n))
-                for _, holder in stock[top - units : top]:
-                    if holder >= 0:
-                        followers[holder].append(k)
-                del stock[top - units : top]
-                for _ in range(units):
-                    insort(stock, (end, k))
-            for b, w in after[k]:
-                if at + w > release[b]:
-                    release[b] = at + w
-        late = net.constant
-        for k, latest in self.dues:
-            if start[k] > latest:
-                late += start[k] - latest
-        if net.limits:
-            late += self._limits(order, start, followers)
-        return (late, finish), start
-
-    def _limits(self, order: list[int], start: list[int], followers: list[list[int]]) -> int:
-        """Delays starts into their slack to keep limits; returns the lateness past limits that remains."""
-        net = self.net
-        if any(start[b] - start[a] > m for a, b, m, _ in net.limits):
-            for k in reversed(order):
-                leads = self.leads[k]
-                if not leads:
-                    continue
-                at = start[k]
-                wish = max([start[b] - at - m for b, m in leads])
-                if wish > 0:
-                    end = at + net.duration[k]
-                    due = net.due[k]
-                    if due is not None and due - end < wish:
-                        wish = due - end
-                    for b, w in net.after[k]:
-                        if start[b] - w - at < wish:
-                            wish = start[b] - w - at
-                    for b in followers[k]:
-                        if start[b] - end < wish:
-                            wish = start[b] - end
-                    if wish > 0:
-                        start[k] = at + wish
-        late = 0
-        for a, b, m, hard in net.limits:
-            over = start[b] - start[a] - m
-            if over > 0:
-                late += over * _BROKEN if hard else over
-        return late
-
-
-def first_orders(net: Network, decoder: Decoder, meter: Meter) -> list[tuple[Pair, list[int]]]:
-    """Orders by several plain rules and by ranking whole groups of tied tasks, decoded, the best first."""
+def first_orders(net: Network, timetable: Timetable, meter: Meter) -> list[tuple[Pair, list[int]]]:
+    """Orders by several plain rules and by ranking whole groups of tied tasks, rated, the best first."""
     latest = _latest_starts(net)
     group = components(net)
     work: dict[int, int] = {}
@@ -124,19 +34,19 @@ def first_orders(net: Network, decoder: Decoder, meter: Meter) -> list[tuple[Pai
     for rule in rules:
         order = ranked(net, rule)
         meter.spend(net.n // 3 + 1)
-        found.append((decoder.decode(order)[0], order))
+        found.append((timetable.schedule(order).worth, order))
     for first in (work, urgent):
         # ranking takes about half the tasks at each of so many places; it may take a third of what is left
         if 3 * len(work) * (len(work) + 1) * net.n // 4 <= meter.budget - meter.spent:
-            found.append(_inserted(net, decoder, meter, group, sorted(work, key=lambda g: (first[g], g))))
+            found.append(_inserted(net, timetable, meter, group, sorted(work, key=lambda g: (first[g], g))))
     found.sort(key=lambda entry: entry[0])
     return found
 
 
 def ranked_at_random(
-    net: Network, decoder: Decoder, meter: Meter, count: int, rng: Random
+    net: Network, timetable: Timetable, meter: Meter, count: int, rng: Random
 ) -> list[tuple[Pair, list[int]]]:
-    """Orders by `count` random rankings of the groups of tied tasks, decoded, each plan once."""
+    """Orders by `count` random rankings of the groups of tied tasks, rated, each plan once."""
     group = components(net)
     rank = sorted(set(group))
     found: dict[tuple[int, ...], tuple[Pair, list[int]]] = {}
@@ -144,14 +54,14 @@ def ranked_at_random(
         rng.shuffle(rank)
         place = {g: at for at, g in enumerate(rank)}
         order = ranked(net, [place[g] for g in group])
-        pair, start = decoder.decode(order)
+        rated = timetable.schedule(order)
         meter.spend(net.n + 1)
-        found.setdefault(tuple(start), (pair, order))
+        found.setdefault(tuple(rated.start), (rated.worth, order))
     return list(found.values())
 
 
 def _inserted(
-    net: Network, decoder: Decoder, meter: Meter, group: list[int], queue: list[int]
+    net: Network, timetable: Timetable, meter: Meter, group: list[int], queue: list[int]
 ) -> tuple[Pair, list[int]]:
     """Ranks groups one after the other, each at the rank where the plan of those ranked so far is best."""
     ranks: list[int] = []
@@ -163,7 +73,7 @@ def _inserted(
             rank = {h: place for place, h in enumerate(new)}
             order = ranked(net, [rank.get(h, NOT_NOW) for h in group])
             meter.spend(len(order) // 2 + 1)
-            tried.append((decoder.decode(order)[0], new, order))
+            tried.append((timetable.schedule(order).worth, new, order))
         pair, ranks, order = min(tried, key=lambda entry: entry[0])
         result = (pair, order)
     return result

@@ -73,9 +73,7 @@ def retimed(
     begin = start[k] if rng.random() < 0.6 else -_FAR
     chosen = group[k]
     wished = start[:]
-    place = [0] * net.n
-    for at, j in enumerate(order):
-        place[j] = at
+    for j in order:
         if group[j] == chosen and start[j] >= begin:
             wished[j] += by
     if by < 0:
@@ -85,7 +83,7 @@ def retimed(
                 for b, w in net.after[j]:
                     if wished[b] < wished[j] + w:
                         wished[b] = wished[j] + w
-    return [j for _, _, j in sorted(zip(wished, place, range(net.n), strict=True))]
+    return sorted(order, key=wished.__getitem__)
 
 
 def changed(net: Network, order: list[int], group: list[int], rng: Random) -> list[int] | None:

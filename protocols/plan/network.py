@@ -44,6 +44,18 @@ class Network:
     uses: list[tuple[tuple[int, int], ...]]
     users: list[list[int]]
 
+    def ways_to(self, target: int) -> dict[int, int]:
+        """At least so long from the start of each task upstream, and of `target` itself, to the start of `target`."""
+        far = {target: 0}
+        stack = [target]
+        while stack:
+            b = stack.pop()
+            for a, w in self.before[b]:
+                if far[b] + w > far.get(a, -1):
+                    far[a] = far[b] + w
+                    stack.append(a)
+        return far
+
 
 def build(problem: Problem, only: list[int] | None = None) -> Network:
     """The network of all tasks, or of those whose positions are in `only`. Raises Unmeetable."""

@@ -4,11 +4,12 @@ from .beam import Beam, Pair
 from .bounds import Bounds
 from .coarse import coarsened
 from .exact import Clashes, first_clash
-from .local import Decoder, first_orders, ranked_at_random
+from .local import first_orders, ranked_at_random
 from .meter import Meter
 from .network import Network
 from .orders import resource_orders
 from .states import State, States
+from .timetable import Timetable
 from .timing import best_starts
 from .walk import QUICK, THOROUGH, Shares, Walk
 
@@ -16,12 +17,15 @@ from .walk import QUICK, THOROUGH, Shares, Walk
 _WIDTHS = (20, 200, 2_000, 20_000, 200_000, 10**9)
 _WIDE = (20, 5_000, 100_000, 10**9)
 _FEW_STATES = 45_000
-# The loss a walk accepts at its start, in mean lengths of a task that holds something: the first walk, those of a
-# contest round by round, and those from the best plan.
-_FIRST_HEAT = 3.5
-_CONTEST_HEATS = (4.0, 4.0, 3.0, 3.0)
+# The loss a walk accepts at its start, in mean lengths of a task that holds something: in a contest round by round,
+# and from the best plan.
+_FIRST_HEATS = (3.5, 3.0)
+_CONTEST_HEATS = (4.0, 4.0, 3.0)
 _NEAR_HEAT = 3.0
-_FIRST_WALK = 2_500
+# nodes of the first contest (the second figure with few states), and for how many each order takes part, up to so many
+_FIRST_CONTEST = (7_500, 2_500)
+_FIRST_SHARE = 1_500
+_FIRST_STARTERS = 4
 # How many orders a contest starts from, how many rankings of groups these are chosen among, and its nodes: the second
 # figure where wider beams may still prove the best plan.
 _STARTERS = 8
@@ -61,8 +65,8 @@ class Run:
         self.plain = States(loose, bounds, limits=False)
         self.echoing = States(loose, bounds, limits=True)
         self.tight = coarsened(net, up=True)
-        self.decoder = Decoder(self.tight)
-        self.walk = Walk(self.tight, meter, seed=1)
+        self.timetable = Timetable(self.tight)
+        self.walk = Walk(self.tight, self.timetable, meter, seed=1)
         self.empty = False
 
     def go(self) -> bool:
@@ -84,9 +88,11 @@ class Run:
         rated = self.plain.rated(root, root, True)
         if rated is not None:
             self.late_bound, self.finish_bound = max(self.late_bound, rated.late), rated.finish
-        firsts = first_orders(self.tight, self.decoder, meter)
-        first = _FIRST_WALK if self._few_states() else max(_FIRST_WALK, meter.budget - meter.spent)
-        self._walk(firsts[0][1], meter.spent + min(first, 2 * _FIRST_WALK), _FIRST_HEAT, QUICK)
+        firsts = first_orders(self.tight, self.timetable, meter)
+        end = min(meter.budget, meter.spent + _FIRST_CONTEST[self._few_states()])
+        starters = min(_FIRST_STARTERS, (end - meter.spent) // _FIRST_SHARE)
+        apart = dict(reversed(firsts))
+        self._contest([apart[worth] for worth in sorted(apart)[: max(1, starters)]], end, _FIRST_HEATS, QUICK)
         for _, order in firsts:
             if self.best is None:
                 self.timed(order)
@@ -118,7 +124,8 @@ class Run:
                 self._walk(firsts[number % len(firsts)][1], meter.spent + spent, _CONTEST_HEATS[0])
                 self._walk(self._present(firsts[0][1]), meter.spent + spent // 2, _NEAR_HEAT)
             else:
-                self._contest(firsts if not number else [])
+                end = min(meter.budget, meter.spent + _CONTEST[self._near_proof()])
+                self._contest(self._field(firsts if not number else [], end), end, _CONTEST_HEATS)
             number += 1
         return False
 
@@ -146,24 +153,22 @@ class Run:
     def _over(self) -> bool:
         return self.done() or self.meter.over() or (self.any_plan and self.best is not None)
 
-    def _contest(self, firsts: list[tuple[Pair, list[int]]]) -> None:
-        """Walks from several orders, again from the better half of what they reached, until one is left.
+    def _field(self, firsts: list[tuple[Pair, list[int]]], end: int) -> list[list[int]]:
+        """The best of the given orders and of random rankings of groups, to start a contest from."""
+        room = min(_RANKINGS, (end - self.meter.spent) // (10 * self.net.n + 10))
+        found = ranked_at_random(self.tight, self.timetable, self.meter, room, self.walk.rng)
+        return [order for _, order in sorted(firsts + found, key=lambda entry: entry[0])[:_STARTERS]]
 
-        Scopes in another order as a whole lie too far apart for one walk, so that it takes several starts.
-        """
-        meter = self.meter
-        end = min(meter.budget, meter.spent + _CONTEST[self._near_proof()])
-        room = min(_RANKINGS, (end - meter.spent) // (10 * self.net.n + 10))
-        found = ranked_at_random(self.tight, self.decoder, meter, room, self.walk.rng)
-        field = [order for _, order in sorted(firsts + found, key=lambda entry: entry[0])[:_STARTERS]]
+    def _contest(self, field: list[list[int]], end: int, heats: tuple[float, ...], shares: Shares = THOROUGH) -> None:
+        """Walks from several orders, since one walk seldom moves whole scopes; then from the better half it reached."""
         rounds = max(1, len(field).bit_length())
         for number in range(rounds):
             reached: dict[Pair, list[int]] = {}
             for place, order in enumerate(field):
                 if self._over():
                     return
-                share = max(0, end - meter.spent) // (rounds - number) // (len(field) - place)
-                pair, order = self._walk(order, meter.spent + share, _CONTEST_HEATS[min(number, 3)])
+                share = max(0, end - self.meter.spent) // (rounds - number) // (len(field) - place)
+                pair, order = self._walk(order, self.meter.spent + share, heats[min(number, len(heats) - 1)], shares)
                 reached.setdefault(pair, order)
             field = [order for _, order in sorted(reached.items())][: max(1, len(field) // 2)]
 
@@ -220,7 +225,7 @@ class Run:
 
     def timed(self, order: list[int]) -> None:
         """Times an order of all tasks exactly and keeps the plan if it is the best."""
-        start = self.decoder.decode(order)[1]
+        start = self.timetable.schedule(order).start
         self._keep(sorted(((start[k], place, k) for place, k in enumerate(order))))
 
     def leaf(self, state: State) -> None:

@@ -1,11 +1,13 @@
 """Orders of all tasks rated quickly: each task as early as the tasks before it allow, then delayed to keep limits.
 
-The same schedules as `local.Decoder` makes, with the least bookkeeping, because a walk rates thousands of orders.
+An order lists all tasks so that no task comes before one it must wait for. A walk rates thousands of orders, hence the
+least bookkeeping, and an end as soon as an order is known to be too late.
 """
 
 from bisect import bisect_right, insort
 from typing import NamedTuple
 
+from ..errors import Defect
 from .network import Network
 
 # While walking, a second past a hard limit weighs like so many seconds of lateness: dear, yet a walk may cross it.
@@ -13,7 +15,8 @@ _BROKEN = 10
 FAR = 10**15
 # kinds of holding: one unit of several, nothing, the only unit, anything else
 _ONE_OF, _NOTHING, _ONLY, _ANY = 0, 1, 2, 3
-_Row = tuple[int, int, int, int, list[tuple[int, int]]]
+# kind, resource, length, what a late start makes late, arcs to what comes after
+_Row = tuple[int, int, int, list[tuple[int, int]], list[tuple[int, int]]]
 
 
 class Rated(NamedTuple):
@@ -28,23 +31,47 @@ class Rated(NamedTuple):
     held: list[int]
     broken: bool
 
+    @property
+    def worth(self) -> tuple[int, int]:
+        """(lateness, finish); without a plan behind every plan, the least broken first."""
+        return (self.late + FAR, self.finish) if self.broken else (self.late, self.finish)
+
 
 class Timetable:
     """Rates orders of one network."""
 
     def __init__(self, net: Network) -> None:
         self.net = net
+        dues = [(k, due - net.duration[k]) for k, due in enumerate(net.due) if due is not None]
+        # (task, latest start) of what is due, how late each starts at least, and the least sum of that
+        self.dues = dues
+        self._starts = [max(net.release[k], latest) for k, latest in dues]
+        self._late = net.constant + sum(max(0, net.release[k] - latest) for k, latest in dues)
+        ways: list[list[tuple[int, int]]] = [[] for _ in range(net.n)]
+        for place, (k, _) in enumerate(dues):
+            for a, way in net.ways_to(k).items():
+                ways[a].append((place, way))
         self.rows: list[_Row] = []
+        # resources whose users hold nothing else, so that no other kind of holding looks at when they are free
+        apart = [all(len(net.uses[k]) == 1 for k in users) for users in net.users]
         for k in range(net.n):
-            due, uses = net.due[k], net.uses[k]
+            uses = net.uses[k]
             r, kind = (uses[0][0], _ANY) if uses else (-1, _NOTHING)
             if len(uses) == 1 and uses[0][1] == 1:
-                kind = _ONLY if net.capacity[r] == 1 else _ONE_OF
-            latest = due - net.duration[k] if due is not None else FAR
-            self.rows.append((kind, r, net.duration[k], latest, net.after[k]))
+                kind = _ONLY if net.capacity[r] == 1 and apart[r] else _ONE_OF
+            self.rows.append((kind, r, net.duration[k], ways[k], net.after[k]))
+        self._stocks: list[list[tuple[int, int]]] = [[(-FAR, -1)] * units for units in net.capacity]
         self.leads: list[list[tuple[int, int]]] = [[] for _ in range(net.n)]
         for a, b, m, _ in net.limits:
             self.leads[a].append((b, m))
+        self._latest = [due - net.duration[k] if due is not None else FAR for k, due in enumerate(net.due)]
+
+    def schedule(self, order: list[int]) -> Rated:
+        """The order's schedule, however late; tasks left out of the order start at their release."""
+        rated = self.rate(order, FAR)
+        if rated is None:
+            raise Defect("an order without a schedule")
+        return rated
 
     def rate(self, order: list[int], most: float) -> Rated | None:
         """The order's schedule; None as soon as tasks past their due time alone are later than `most`."""
@@ -52,37 +79,50 @@ class Timetable:
         release = net.release[:]
         free = [-FAR] * len(net.capacity)
         last = [-1] * len(net.capacity)
-        stocks: list[list[tuple[int, int]]] = [[(-FAR, -1)] * units for units in net.capacity]
-        followers: dict[int, list[int]] = {}
+        stocks = [stock[:] for stock in self._stocks]
+        # (holder, task that took over a unit of it), in order of the tasks
+        handed: list[tuple[int, int]] = []
         held = [-1] * net.n
-        late, finish = net.constant, 0
+        starts, late, finish = self._starts[:], self._late, 0
         for k in order:
-            kind, r, length, latest, after = rows[k]
+            kind, r, length, ways, after = rows[k]
             at = release[k]
             if kind == _ONLY:
-                if free[r] > at:
-                    release[k] = at = free[r]
+                begin = free[r]
+                if begin > at:
                     held[k] = last[r]
-                free[r] = end = at + length
+                    free[r] = end = begin + length
+                else:
+                    begin = at
+                    free[r] = end = at + length
                 last[r] = k
             elif kind == _NOTHING:
+                begin = at
                 end = at + length
             elif kind == _ONE_OF:
                 stock = stocks[r]
-                if stock[0][0] > at:
-                    at, holder = held_until = stock.pop(0)
-                    release[k], held[k] = held_until
+                begin, holder = stock[0]
+                if begin > at:
+                    held[k] = holder
+                    del stock[0]
                 else:
+                    begin = at
                     holder = stock.pop(bisect_right(stock, (at, FAR)) - 1)[1]
-                end = at + length
+                end = begin + length
                 insort(stock, (end, k))
                 if holder >= 0:
-                    followers.setdefault(holder, []).append(k)
+                    handed.append((holder, k))
             else:
-                at = release[k] = self._take(k, at, stocks, followers, held)
-                end = at + length
-            if at > latest:
-                late += at - latest
+                begin = self._take(k, at, stocks, handed, held)
+                end = begin + length
+            if begin > at:
+                # what is due downstream starts later too, so that an order too late is seen early
+                release[k] = at = begin
+                for place, way in ways:
+                    way += at
+                    if way > starts[place]:
+                        late += way - starts[place]
+                        starts[place] = way
                 if late > most:
                     return None
             if end > finish:
@@ -91,7 +131,7 @@ class Timetable:
                 w += at
                 if w > release[b]:
                     release[b] = w
-        more, broken = self._limits(order, release, followers)
+        more, broken = self._limits(order, release, handed)
         return Rated(late + more, finish, release, held, broken)
 
     def _take(
@@ -99,7 +139,7 @@ class Timetable:
         k: int,
         at: int,
         stocks: list[list[tuple[int, int]]],
-        followers: dict[int, list[int]],
+        handed: list[tuple[int, int]],
         held: list[int],
     ) -> int:
         """Takes the units of a task that holds several, from those free last before it starts; returns its start."""
@@ -111,15 +151,13 @@ class Timetable:
         for r, units in self.net.uses[k]:
             stock = stocks[r]
             top = bisect_right(stock, (at, FAR))
-            for _, holder in stock[top - units : top]:
-                if holder >= 0:
-                    followers.setdefault(holder, []).append(k)
+            handed += [(holder, k) for _, holder in stock[top - units : top] if holder >= 0]
             del stock[top - units : top]
             for _ in range(units):
                 insort(stock, (end, k))
         return at
 
-    def _limits(self, order: list[int], start: list[int], followers: dict[int, list[int]]) -> tuple[int, bool]:
+    def _limits(self, order: list[int], start: list[int], handed: list[tuple[int, int]]) -> tuple[int, bool]:
         """Delays starts into their slack to keep limits; what remains past limits, and whether a hard one is broken."""
         net = self.net
         for a, b, m, _ in net.limits:
@@ -127,7 +165,7 @@ class Timetable:
                 break
         else:
             return 0, False
-        self._delay(order, start, followers)
+        self._delay(order, start, handed)
         late, broken = 0, False
         for a, b, m, hard in net.limits:
             over = start[b] - start[a] - m
@@ -136,29 +174,35 @@ class Timetable:
                 broken = broken or hard
         return late, broken
 
-    def _delay(self, order: list[int], start: list[int], followers: dict[int, list[int]]) -> None:
+    def _delay(self, order: list[int], start: list[int], handed: list[tuple[int, int]]) -> None:
         """Last task first: who starts a limit that is broken goes as much later as nobody else minds."""
-        rows, leads = self.rows, self.leads
+        rows, leads, latest = self.rows, self.leads, self._latest
+        # when the next task takes over the only unit of a resource, or a unit of a task
         ahead = [FAR] * len(self.net.capacity)
+        taken = [FAR] * self.net.n
         for k in reversed(order):
-            kind, r, length, latest, after = rows[k]
+            kind, r, length, _, after = rows[k]
             at = start[k]
             if leads[k]:
-                wish = max([start[b] - at - m for b, m in leads[k]])
-                if wish > 0:
-                    if latest - at < wish:
-                        wish = latest - at
+                wish = 0
+                for b, m in leads[k]:
+                    m = start[b] - at - m
+                    if m > wish:
+                        wish = m
+                if wish:
+                    room = (ahead[r] if kind == _ONLY else taken[k]) - length
+                    if latest[k] < room:
+                        room = latest[k]
                     for b, w in after:
-                        if start[b] - w - at < wish:
-                            wish = start[b] - w - at
-                    if kind == _ONLY:
-                        if ahead[r] - length - at < wish:
-                            wish = ahead[r] - length - at
-                    else:
-                        for b in followers.get(k, ()):
-                            if start[b] - length - at < wish:
-                                wish = start[b] - length - at
-                    if wish > 0:
-                        start[k] = at = at + wish
+                        w = start[b] - w
+                        if w < room:
+                            room = w
+                    if room > at:
+                        start[k] = at = room if room - at < wish else at + wish
             if kind == _ONLY:
                 ahead[r] = at
+            elif handed and handed[-1][1] == k:
+                while handed and handed[-1][1] == k:
+                    holder = handed.pop()[0]
+                    if at < taken[holder]:
+                        taken[holder] = at

@@ -7,7 +7,7 @@ from .local import Pair
 from .meter import Meter
 from .moves import blockers, changed, components, passed, retimed
 from .network import Network
-from .timetable import FAR, Rated, Timetable
+from .timetable import Rated, Timetable
 
 # A later finish weighs little beside lateness, so that ties in lateness still tend to an early finish.
 _FINISH_WEIGHT = 0.02
@@ -16,15 +16,14 @@ _FINISH_WEIGHT = 0.02
 Shares = tuple[float, float]
 QUICK: Shares = (0.3, 0.4)
 THOROUGH: Shares = (0.5, 0.8)
-_NO_PLAN: Pair = (10**18, 10**18)
 
 
 class Walk:
     """Changes one order step by step; each walk ends by handing over the best order it met."""
 
-    def __init__(self, net: Network, meter: Meter, seed: int) -> None:
+    def __init__(self, net: Network, timetable: Timetable, meter: Meter, seed: int) -> None:
         self.net = net
-        self.timetable = Timetable(net)
+        self.timetable = timetable
         self.meter = meter
         self.group = components(net)
         self.rng = Random(seed)
@@ -41,15 +40,12 @@ class Walk:
         """The best order met from `order` and its worth, until about `until` nodes are spent in all.
 
         `kind` is the loss accepted at the start, in mean lengths of a task, which falls to nothing, and the shares of
-        steps. `good_enough` ends the walk early. Without a plan the worth is beyond all plans and the order is the one
-        given.
+        steps. `good_enough` ends the walk early.
         """
         heat, shares = kind[0] * self.length, kind[1]
         rate, meter, rng = self.timetable.rate, self.meter, self.rng
-        present = rate(order, FAR)
-        if present is None:
-            return _NO_PLAN, order
-        best, top = _NO_PLAN if present.broken else (present.late, present.finish), order
+        present = self.timetable.schedule(order)
+        best, top = present.worth, order
         begun = meter.spent
         until = min(until, meter.budget)
         span = max(1, until - begun)
@@ -68,14 +64,14 @@ class Walk:
             if worse <= 0 or worse < loss:
                 order, present = new, rated
                 lates = self._lates(rated)
-                if not rated.broken and (rated.late, rated.finish) < best:
-                    best, top = (rated.late, rated.finish), new
+                if rated.worth < best:
+                    best, top = rated.worth, new
         return best, top
 
     def _lates(self, rated: Rated) -> list[int]:
         """The tasks that end a lateness term, or the last to finish."""
         net, start = self.net, rated.start
-        found = [k for k, row in enumerate(self.timetable.rows) if start[k] > row[3]]
+        found = [k for k, latest in self.timetable.dues if start[k] > latest]
         found += [b for a, b, m, _ in net.limits if start[b] - start[a] > m]
         return found or [max(range(net.n), key=lambda k: start[k] + net.duration[k])]
 
