@@ -30,7 +30,7 @@ _FIRST_STARTERS = 4
 # figure where wider beams may still prove the best plan.
 _STARTERS = 8
 _RANKINGS = 300
-_CONTEST = (140_000, 30_000)
+_CONTEST = (200_000, 60_000)
 _FAR = 10**18
 
 
@@ -99,7 +99,7 @@ class Run:
         return self._rounds(firsts)
 
     def _rounds(self, firsts: list[tuple[Pair, list[int]]]) -> bool:
-        """Beams, branching and walks in turn, each round wider; once more from narrow when lateness is settled."""
+        """Walks, beams and branching in turn, each round wider; once more from narrow when lateness is settled."""
         meter = self.meter
         few = self._few_states()
         widths = _WIDE if few else _WIDTHS
@@ -108,6 +108,9 @@ class Run:
         while not self._over():
             if not settled and self._settled():
                 number, settled, kinds = 0, True, self._kinds()
+            if not few:
+                end = min(meter.budget, meter.spent + _CONTEST[self._near_proof()])
+                self._contest(self._field(firsts if not number else [], end), end, _CONTEST_HEATS)
             before = meter.spent
             for states in list(kinds) if few or not number or self._near_proof() else ():
                 # echoes cost much more, so they are for guidance once and for proof when all else is ruled out
@@ -123,9 +126,6 @@ class Run:
             if few:
                 self._walk(firsts[number % len(firsts)][1], meter.spent + spent, _CONTEST_HEATS[0])
                 self._walk(self._present(firsts[0][1]), meter.spent + spent // 2, _NEAR_HEAT)
-            else:
-                end = min(meter.budget, meter.spent + _CONTEST[self._near_proof()])
-                self._contest(self._field(firsts if not number else [], end), end, _CONTEST_HEATS)
             number += 1
         return False
 
