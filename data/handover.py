@@ -43,7 +43,8 @@ class Taken(NamedTuple):
 
     @property
     def scope(self) -> str:
-        return str(self.message.get("scope", {}).get("tag", "") or self.message.get("tag", ""))
+        """Promise the tag of the scope that the message is about, "" where it names none."""
+        return _tag(self.message)
 
 
 def open_offers(door: Door, device: str = "") -> list[str]:
@@ -190,15 +191,16 @@ def take_packet(door: Door, content: bytes, by: str, decline: bool = False) -> l
         kind = str(message["kind"])
         do = "confirm-handover" if kind == "answer" else "decline-offer" if decline else "take-over"
         values = {"answer" if kind == "answer" else "offer": text, "signature": signature}
-        answer = door.give(Command(do, _subject(message), values, by))
+        answer = door.give(Command(do, _tag(message) or "?", values, by))
         taken.append(Taken(kind, message, answer))
     return taken
 
 
-def _subject(message: dict[str, Any]) -> str:
+def _tag(message: dict[str, Any]) -> str:
+    # Nobody has looked at the message yet: it may hold anything under any name.
     scope = message.get("scope")
     tag = scope.get("tag") if isinstance(scope, dict) else message.get("tag")
-    return tag if isinstance(tag, str) and tag else "?"
+    return tag if isinstance(tag, str) else ""
 
 
 def _shelve(door: Door, texts: Iterable[str]) -> None:

@@ -6,7 +6,9 @@ from hashlib import sha256
 
 from data.disk import Disk
 from data.journal import SET_ASIDE
+from data.receipts import RECEIPTS
 from data.segments import segment_weeks
+from data.stubs import FOLDER as STUBS
 from protocols.errors import RecordDamaged
 
 LEDGER = "ledger"
@@ -28,7 +30,7 @@ def require_journal(disk: Disk) -> None:
     """
     if segment_weeks(disk):
         return
-    for folder in (LEDGER, SET_ASIDE):
+    for folder in (LEDGER, SET_ASIDE, STUBS, RECEIPTS):
         found = disk.names(folder)
         if found:
             raise RecordDamaged(

@@ -182,13 +182,15 @@ class RealDisk:
             self._make_folder(full.parent)
             new = not full.exists()
             fd = os.open(full, os.O_RDWR | os.O_APPEND | os.O_CREAT | os.O_CLOEXEC, 0o600)
-            if new:
+            # An empty one was made by somebody who ended before its name was durable.
+            if new or not os.fstat(fd).st_size:
                 try:
                     _sync_folder(full.parent)
                 except OSError:
                     os.close(fd)
-                    with suppress(OSError):
-                        full.unlink()
+                    if new:
+                        with suppress(OSError):
+                            full.unlink()
                     raise
         except OSError as error:
             _fail(f"opening {path}", error)

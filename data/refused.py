@@ -12,18 +12,26 @@ from collections import Counter
 from data.canonical import canonical
 from data.disk import Disk
 from data.segments import WEEK
-from protocols.errors import DiskError
+from protocols.errors import UNREADABLE, DiskError
 
 REFUSED = "refused"
 
 
 def refused_in(disk: Disk, week: str) -> Counter[str]:
     """Promise how often each rule refused in a week, as far as written; none where that can't be read."""
-    path = f"{REFUSED}/{week}.json"
     try:
-        held = json.loads(disk.read(path))["rules"] if disk.exists(path) else {}
+        return _held(disk, week)
+    except DiskError:
+        return Counter()
+
+
+def _held(disk: Disk, week: str) -> Counter[str]:
+    path = f"{REFUSED}/{week}.json"
+    content = disk.read(path) if disk.exists(path) else b'{"rules":{}}'
+    try:
+        held = json.loads(content)["rules"]
         return Counter({str(key): count for key, count in held.items() if type(count) is int and count > 0})
-    except (ValueError, KeyError, TypeError, AttributeError, DiskError):
+    except UNREADABLE:
         return Counter()
 
 
@@ -42,8 +50,9 @@ class Refused:
     def write(self) -> bool:
         """Promise that all that was counted is on the disk; False where it could not be written, and is kept."""
         for week, counted in list(self._new.items()):
-            whole = refused_in(self._disk, week) + counted
             try:
+                # A file that can't be read just now must not be taken for none: its counts would be written over.
+                whole = _held(self._disk, week) + counted
                 content = canonical({"v": 1, "week": week, "rules": dict(whole)})
                 self._disk.replace(f"{REFUSED}/{week}.json", content + b"\n")
             except DiskError:

@@ -17,7 +17,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 
 from data.destinations import Destination
-from data.destinations.errors import DeliveryError, DestinationLied, WeekDiffers
+from data.destinations.errors import ENDS_A_ROUND, DestinationLied, WeekDiffers
 from data.disk import Disk
 from data.exporters.manifest import MANIFEST, SIGNATURE, ExportRefused, Manifest, read_manifest
 from data.exports_at import file_at, manifest_at
@@ -133,7 +133,8 @@ def send_waiting(
 ) -> Iterator[tuple[str, Delivered | BasinbellError]]:  # fmt: skip
     """Promise that every week that waits (or those given) was tried, oldest first; each with what became of it.
 
-    A week that the destination refuses does not hold up the others; a destination that is away ends the round.
+    A week that the destination refuses does not hold up the others; a destination that is away, or wants other
+    credentials, ends the round.
     """
     for week in waiting(disk, journal, place.label) if weeks is None else weeks:
         try:
@@ -143,7 +144,7 @@ def send_waiting(
             raise
         except BasinbellError as error:
             yield week, error
-            if isinstance(error, DeliveryError):
+            if isinstance(error, ENDS_A_ROUND):
                 return
             continue
         yield week, delivered

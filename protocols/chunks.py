@@ -66,7 +66,8 @@ class Gathering:
         if not text.startswith(MARK) or not part or text != _sealed(head, part):
             raise ChunkFault("this code was not read whole; read it again")
         name, index, count = head[:_ID], head[_ID : _ID + _NUMBER], head[_ID + _NUMBER :]
-        if not (index.isdigit() and count.isdigit() and 1 <= int(index) <= int(count)):
+        # Other scripts have digits too, and not all of them can be read as a number.
+        if not (f"{index}{count}".isascii() and f"{index}{count}".isdigit() and 1 <= int(index) <= int(count)):
             raise ChunkFault("this code is none of a set; read another")
         if (name, int(count)) != (self.name, self.count):
             self.name, self.count, self.parts = name, int(count), {}

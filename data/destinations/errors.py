@@ -25,5 +25,10 @@ class CredentialsRefused(TechnicianError):
     """The server wants other credentials; give them again."""
 
 
+# What is wrong with the destination and not with one week of many: the next week would only meet it again, and wrong
+# credentials that are given over and over shut out whoever they belong to.
+ENDS_A_ROUND = (DeliveryError, CredentialsRefused)
+
+
 class WeekDiffers(TechnicianError):
     """The destination holds another export of that week, which is never overwritten."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from data.destinations import Credentials, destination
-from data.destinations.errors import CredentialsRefused, DeliveryError, DestinationAway, WeekDiffers
+from data.destinations.errors import ENDS_A_ROUND, CredentialsRefused, DestinationAway, WeekDiffers
 from data.disk import Disk
 from data.door import Door
 from data.receipts import Receipt, Receipts
@@ -198,7 +198,7 @@ class Sending:
 
     def _failed(self, week: str, error: BasinbellError) -> None:
         """A destination that fails ends the round; a week that it won't take does not hold up the others."""
-        if isinstance(error, DeliveryError | CredentialsRefused):
+        if isinstance(error, ENDS_A_ROUND):
             self.state.away = isinstance(error, DestinationAway)
             self.state.asks = isinstance(error, CredentialsRefused)
             # An absent destination is the ordinary case: it is looked for again soon, and nobody is troubled.

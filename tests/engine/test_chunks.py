@@ -5,6 +5,8 @@ Source of the code's capacity: the reference encoder segno, which puts a chunk i
 
 from __future__ import annotations
 
+import base64
+from hashlib import sha256
 from random import Random
 
 import pytest
@@ -53,6 +55,14 @@ def test_what_is_missing_is_named_and_another_packet_starts_anew() -> None:
     for text in second:
         gathering.take(text)
     assert gathering.packet() == Random(2).randbytes(900)
+
+
+@pytest.mark.parametrize("numbers", ["²²²²²²", "١١١١١١", "00000A", "000001", "002001"])
+def test_a_chunk_whose_numbers_are_none_is_refused_by_name(numbers: str) -> None:
+    head = f"ABCDEFGH{numbers}"
+    check = base64.b32encode(sha256(f"{head}AAAA".encode()).digest()).decode()[:6]
+    with pytest.raises(ChunkFault, match="none of a set"):
+        Gathering().take(f"{MARK}{head}{check}AAAA")
 
 
 def test_a_packet_that_unpacks_without_end_is_refused() -> None:

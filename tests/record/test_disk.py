@@ -221,6 +221,25 @@ def test_a_new_file_whose_folder_cannot_be_synced_is_gone(real, monkeypatch):
     assert real.read("b") == b"next\n"
 
 
+def test_the_name_of_a_file_that_somebody_left_empty_is_durable_before_its_first_line_counts(real, monkeypatch):
+    path = real.root / "journal" / "2026-W48.jsonl"
+    path.parent.mkdir(parents=True)
+    path.touch()
+    synced, fsync = [], os.fsync
+
+    def watched(fd):
+        synced.append(Path(f"/proc/self/fd/{fd}").readlink())
+        fsync(fd)
+
+    monkeypatch.setattr(os, "fsync", watched)
+    real.append("journal/2026-W48.jsonl", b"one\n")
+    assert synced == [path.parent, path]
+    real.close()
+    synced.clear()
+    real.append("journal/2026-W48.jsonl", b"two\n")
+    assert synced == [path]
+
+
 def test_the_faulty_disk_keeps_only_what_was_synced():
     disk = FaultyDisk()
     disk.append("a", b"synced\n")

@@ -56,3 +56,9 @@ def test_a_home_that_lost_its_journal_does_not_pass_for_a_new_one():
     disk.remove("journal/2026-W48.jsonl")
     with pytest.raises(RecordDamaged, match=r"the journal is missing though ledger/2026-W48\.json is there"):
         require_journal(disk)
+
+
+@pytest.mark.parametrize("path", ["set-aside/2026-W48-7", "purged/2026-W40.json", "receipts/2026-W40.json"])
+def test_whatever_only_a_record_leaves_keeps_an_empty_one_from_beginning(path):
+    with pytest.raises(RecordDamaged, match=f"the journal is missing though {path} is there"):
+        require_journal(MemoryDisk({path: b"{}"}))

@@ -227,6 +227,13 @@ def test_refusals_are_counted_beside_the_record_and_survive_a_full_disk() -> Non
     assert refused.write()
     assert refused_in(disk, WEEK) == {"no-strip": 2, "too-cold": 1}
     assert list(disk.files) == [f"refused/{WEEK}.json"]
+    # What can't be read for a moment is not written over by what was counted since.
+    refused.note(WEEK, "too-cold")
+    reads = disk.read
+    disk.read = lambda path: full(path, b"")  # type: ignore[method-assign,assign,return-value,func-returns-value]
+    assert not refused.write() and refused_in(disk, WEEK) == Counter()
+    disk.read = reads  # type: ignore[method-assign]
+    assert refused.write() and refused_in(disk, WEEK) == {"no-strip": 2, "too-cold": 2}
     for rubbish in (b"", b"[]", b'{"rules": {"no-strip": "many"}}', b'{"rules": 3}'):
         disk.replace(f"refused/{WEEK}.json", rubbish)
         assert refused_in(disk, WEEK) == Counter()

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from data.destinations.errors import DestinationAway, WeekDiffers
+from data.destinations.errors import CredentialsRefused, DestinationAway, WeekDiffers
 from data.destinations.folder import FolderDestination
 from data.exporters.manifest import MANIFEST
 from data.memory_disk import MemoryDisk
@@ -51,6 +51,18 @@ def test_an_absent_destination_ends_the_round_and_everything_still_waits(tmp_pat
     found = list(send_waiting(disk, bench.journal, place, bench.signer, lambda: NOW, lambda line: None))
     assert [(week, type(what)) for week, what in found] == [(WEEK, DestinationAway)]
     assert waiting(disk, bench.journal, place.label) == [WEEK, NEXT_WEEK, THIRD_WEEK]
+
+
+def test_wrong_credentials_are_given_once_and_not_for_every_week_that_waits(stick, monkeypatch) -> None:
+    bench, asked = three_weeks(), []
+
+    def read(self: FolderDestination, path: str, most: int) -> bytes | None:
+        asked.append(path)
+        raise CredentialsRefused("the server says 401")
+
+    monkeypatch.setattr(FolderDestination, "read", read)
+    found = list(send_waiting(bench.disk, bench.journal, stick, bench.signer, lambda: NOW, lambda line: None))
+    assert [(week, type(what)) for week, what in found] == [(WEEK, CredentialsRefused)] and len(asked) == 1
 
 
 def test_a_week_that_is_refused_does_not_hold_up_the_others(stick) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from typing import Any
 
 import pytest
 
@@ -158,6 +159,15 @@ def test_who_was_not_paired_and_what_is_no_packet_are_refused() -> None:
         with pytest.raises(PacketFault):
             read_packet(content)
     assert second.unit is second.world.door.unit and not pair.ended
+
+
+@pytest.mark.parametrize("odd", [{"scope": [1]}, {"scope": {"tag": 5}}, {"tag": {}}, {}])
+def test_a_message_that_names_no_scope_is_refused_and_can_be_shown(odd: dict[str, Any]) -> None:
+    _, _, second = soaking()
+    message = {"text": json.dumps({"v": 1, "kind": "offer", "from": "wa", **odd}), "signature": "ab" * 64}
+    packet = canonical({"v": 1, "messages": [message], "texts": []})
+    (one,) = take_packet(second.world.door, packet, LEAD)
+    assert isinstance(one.answer, Refusal) and one.scope == ""
 
 
 def test_a_fault_and_a_use_go_along_with_the_cycle() -> None:
