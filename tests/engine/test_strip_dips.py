@@ -40,6 +40,7 @@ def test_a_strip_is_read_from_its_dip_on_and_only_in_its_window() -> None:
     event = bench.must("strip-test", "H4", **READ)
     assert (event.data["result"], event.data["read_after_s"]) == ("pass", 75)
     assert (event.data["read_s_min"], event.data["read_s_max"]) == (75, 90) and bench.cycle("B2").dip is None
+    assert event.refs["strips"] == bench.unit.strips["S9"].uid
     bench.wait(1)
     assert bench.must("start", "B2", **bench.start_values("B2")).data["soak"]["test"] == event.data["test"]
 
