@@ -26,7 +26,7 @@ KEPT = 60
 _NINE_OF_TEN = NormalDist().inv_cdf(0.9)
 GUESSES_MOST = 200
 UPSETS = ("cleaned_again_share", "wet_again_share", "called_away_share", "called_away_s",
-          "unforeseen_share", "unforeseen_s", "put_off_share", "put_off_s")  # fmt: skip
+          "unforeseen_spread", "unforeseen_s", "turned_share", "turned_spread")  # fmt: skip
 
 
 class Seen(NamedTuple):

@@ -4,7 +4,7 @@ Each run draws every length anew: from the unit's own times of that step and fam
 what still runs or was broken off counts as longer than seen, mixed with the shipped guess by their weight
 (`protocols.durations`). What is in hand is drawn given how long it has been. Some scopes are cleaned again, some are
 still wet, sometimes somebody is called away. Scopes still to come are not known: for them and for all else that no run
-knows, every end is spread by as much as forecasts were off before (`upsets` of the shipped figures).
+knows, every end is spread by as much as forecasts were off before, some by far more (`upsets` of the shipped figures).
 """
 
 from __future__ import annotations
@@ -47,23 +47,30 @@ def forecast(
     """Promise when each scope of the plan is ready; the same plan, durations and seed give the same forecast."""
     drawn = Drawn(plan.chains, plan.room)
     usual = drawn.given()
+    least_s = _least_s(plan.chains, usual)
     chance = Random(f"forecast {seed}")
     ends: dict[str, list[float]] = {chain.scope: [] for chain in plan.chains if chain.pieces}
     for _ in range(runs):
         given = _drawn(plan.chains, usual, durations, chance, pace)
         for scope, end in run(plan.chains, plan.order, given).done_s.items():
-            ends[scope].append(_unforeseen(end, durations, chance))
+            ends[scope].append(max(least_s[scope], _unforeseen(end, durations, chance)))
     wanted = {chain.scope: chain.wanted_in_s for chain in plan.chains}
     return {scope: _ready(scope, sorted(times), wanted[scope]) for scope, times in ends.items()}
+
+
+def _least_s(chains: tuple[Chain, ...], usual: Given) -> dict[str, float]:
+    """What soaks and drying alone still take of each scope: no end comes sooner than that."""
+    waits = {chain.scope: usual.first_s.get(chain.scope, 0.0) for chain in chains}
+    for (scope, _), wait_s in usual.wait_s.items():
+        waits[scope] += wait_s
+    return {scope: max(1.0, least_s) for scope, least_s in waits.items()}
 
 
 def _unforeseen(end_s: float, durations: Durations, chance: Random) -> float:
     """An end as it may come: the nearer it is, the less can come between."""
     upsets = durations.upsets
-    end_s = end_s * exp(chance.gauss(0, upsets["unforeseen_share"])) + chance.gauss(0, upsets["unforeseen_s"])
-    if chance.random() < upsets["put_off_share"]:
-        end_s += chance.expovariate(1 / max(1.0, upsets["put_off_s"]))
-    return max(1.0, end_s)
+    spread = upsets["turned_spread" if chance.random() < upsets["turned_share"] else "unforeseen_spread"]
+    return end_s * exp(chance.gauss(0, spread)) + chance.gauss(0, upsets["unforeseen_s"])
 
 
 def _drawn(chains: tuple[Chain, ...], usual: Given, durations: Durations, chance: Random, pace: Pace) -> Given:
