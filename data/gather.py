@@ -14,7 +14,7 @@ from typing import Any, Protocol
 from data.cycles import summarise
 from data.segments import CHECKPOINT, WEEK, segment_path
 from protocols.errors import CommandFault, RecordDamaged, TechnicianError
-from protocols.event import Event, from_envelope
+from protocols.event import Event, device_of, from_envelope, seq_of
 from protocols.plain import from_plain
 from protocols.unit import Settings, Unit
 
@@ -186,7 +186,7 @@ def _fetch_earlier(journal: Segments, read: WeekRead, earlier: list[str], first_
             break
         first = next(journal.iter_segment(week))["seq"]
         found: dict[str, list[Event]] = {}
-        if cut or any(first <= _seq_of(uid) < upper for uid in baths):
+        if cut or any(first <= seq_of(uid) < upper for uid in baths):
             found = _scan(journal, week, set(cut), baths, read)
         upper = first
         for cycle, events in found.items():
@@ -241,8 +241,4 @@ def _scan(journal: Segments, week: str, cycles: set[str], baths: set[str], read:
 def _named_baths(ended: list[Ended]) -> set[str]:
     foreign = {p["device"] for one in ended for e in one.events if e.kind == "take-over" for p in e.data["pours"]}
     named = {e.refs["bath"] for one in ended for e in one.events if e.refs.get("bath")}
-    return {uid for uid in named if uid.rsplit("-", 1)[0] not in foreign}  # those came with the cycle
-
-
-def _seq_of(uid: str) -> int:
-    return int(uid.rsplit("-", 1)[1])
+    return {uid for uid in named if device_of(uid) not in foreign}  # those came with the cycle

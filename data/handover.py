@@ -21,7 +21,7 @@ from data.segments import CHECKPOINT
 from data.signing import Signer
 from protocols.clock import parse_wall
 from protocols.errors import ProtocolFault, RecordDamaged, TechnicianError
-from protocols.event import Command, Event, from_envelope
+from protocols.event import Command, Event, from_envelope, seq_of
 from protocols.handover import OFFER_V, read_message
 from protocols.refusals import Refusal
 from protocols.unit import Cycle
@@ -73,16 +73,12 @@ def answers_packet(door: Door, signer: Signer, offers: Iterable[tuple[str, int]]
         peer = door.unit.peers.get(device)
         event = peer.answered.get(str(number)) if peer is not None else None
         if event is not None:
-            given[event] = _seq(event)
+            given[event] = seq_of(event)
     answers = []
     for line in _lines(door, min(given.values(), default=0), max(given.values(), default=0)):
         if from_envelope(line).id in given:
             answers.append(_answer(door, line))
     return _packet(signer, answers, [])
-
-
-def _seq(event: str) -> int:
-    return int(event.rsplit("-", 1)[1])
 
 
 def _lines(door: Door, first: int, last: int) -> Iterator[dict[str, Any]]:
@@ -108,12 +104,12 @@ def _packet(signer: Signer, messages: list[dict[str, Any]], texts: list[str]) ->
 def _with_lines(door: Door, cycle: Cycle) -> tuple[dict[str, Any], list[dict[str, Any]]]:
     """The line that offers a cycle, with every line of the cycle before it and the pourings of its baths."""
     last = cycle.offer.number if cycle.offer is not None else 0
-    own = [line for line in _lines(door, _seq(cycle.id), last) if cycle_of(from_envelope(line)) == cycle.id]
+    own = [line for line in _lines(door, seq_of(cycle.id), last) if cycle_of(from_envelope(line)) == cycle.id]
     if not own or own[-1]["seq"] != last:
         raise RecordDamaged(f"the record does not hold the offer of {cycle.scope} any more; bring it back from a copy")
     here = f"{door.device}-"
     baths = {line["refs"].get("bath", "") for line in own}
-    poured = {_seq(uid) for uid in baths if uid.startswith(here)}
+    poured = {seq_of(uid) for uid in baths if uid.startswith(here)}
     pours = [line for line in _lines(door, min(poured, default=0), max(poured, default=0)) if line["seq"] in poured]
     return own[-1], [*pours, *own[:-1]]
 

@@ -9,6 +9,7 @@ from typing import Any
 from data.gather import BEGINNINGS
 from data.trace_lines import opened
 from data.trace_store import Store, row_key
+from protocols.event import event_id, seq_of
 
 _OF_PEOPLE = ("add-person", "record-competency", "hand-shift")
 _OF_STRIPS = ("register-strips", "strip-control", "close-strips")
@@ -45,7 +46,7 @@ class Batch:
             self.take(start, opened(text, self._week, start))
             return
         self.take_tap(start, by, refs)
-        cycle = self._seq_of(named["cycle"]) if named.get("cycle") else 0
+        cycle = self._cycle_seq(named["cycle"]) if named.get("cycle") else 0
         keys = [("bath", named["bath"]), ("bath", bath["label"]), *(("lot", lot) for lot in bath["lots"])]
         self._touch_all(keys, cycle, (start,))
 
@@ -53,7 +54,7 @@ class Batch:
         """Count in any line."""
         cycle = self._cycle(line)
         # A failing strip is part of the story of every cycle that it holds.
-        held = {self._seq_of(one["cycle"]): one["scope"] for one in line["data"].get("holds", ())}
+        held = {self._cycle_seq(one["cycle"]): one["scope"] for one in line["data"].get("holds", ())}
         for one in {cycle, *held} - {0}:
             self._cycles.setdefault(one, []).append(start)
         for one, scope in held.items():
@@ -68,7 +69,7 @@ class Batch:
 
     def _take_alike(self, by: str, refs: dict[str, str], starts: list[int]) -> None:
         """Count in lines by who gave them, their cycle with its scope and case, and a lot."""
-        cycle = self._seq_of(refs["cycle"]) if refs.get("cycle") else 0
+        cycle = self._cycle_seq(refs["cycle"]) if refs.get("cycle") else 0
         if cycle:
             self._cycles.setdefault(cycle, []).extend(starts)
         named = [("person", by), *((kind, refs.get(kind, "")) for kind in ("scope", "case", "lot"))]
@@ -86,12 +87,12 @@ class Batch:
     def _cycle(self, line: dict[str, Any]) -> int:
         name = line["refs"].get("cycle", "")
         if line["kind"] in BEGINNINGS:
-            name = f"{line['device']}-{line['seq']:06d}"
+            name = event_id(line["device"], line["seq"])
             self._received.add(line["seq"])
-        return self._seq_of(name) if name else 0
+        return self._cycle_seq(name) if name else 0
 
-    def _seq_of(self, cycle: str) -> int:
-        seq = int(cycle.rsplit("-", 1)[1])
+    def _cycle_seq(self, cycle: str) -> int:
+        seq = seq_of(cycle)
         self._ids[seq] = cycle
         return seq
 
@@ -110,7 +111,7 @@ class Batch:
         yield from (("lot", lot) for lot in lots if lot and isinstance(lot, str))
         uid = refs.get("bath", "")
         if line["kind"] == "pour-bath":
-            uid = f"{line['device']}-{line['seq']:06d}"
+            uid = event_id(line["device"], line["seq"])
         if uid:
             bath = self._bath(uid, line)
             yield "bath", uid

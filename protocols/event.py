@@ -59,6 +59,16 @@ def event_id(device: str, seq: int) -> str:
     return f"{device}-{seq:06d}"
 
 
+def seq_of(event_id: str) -> int:
+    """Promise the sequence number in an event's id. Raises ValueError or IndexError for what is none."""
+    return int(event_id.rsplit("-", 1)[1])
+
+
+def device_of(event_id: str) -> str:
+    """Promise the device in an event's id."""
+    return event_id.rsplit("-", 1)[0]
+
+
 def from_envelope(line: Mapping[str, Any]) -> Event:
     """Promise the event of a verified journal line."""
     return Event(

@@ -16,7 +16,7 @@ from datetime import date
 from protocols.clock import local_date
 from protocols.context import Context
 from protocols.errors import CommandFault
-from protocols.event import Decision
+from protocols.event import Decision, seq_of
 from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Scope, Unit
@@ -40,11 +40,6 @@ def weeks_between(week: str, today: date) -> int:
     """Promise how many weeks ago a week was: 0 for this one, 1 for the last one."""
     year, number, _ = today.isocalendar()
     return (date.fromisocalendar(year, number, 1) - week_begins(week)).days // 7
-
-
-def seq_of(event_id: str) -> int:
-    """Promise the sequence number in an event's id."""
-    return int(event_id.rsplit("-", 1)[1])
 
 
 def purge(ctx: Context) -> Decision | Refusal:

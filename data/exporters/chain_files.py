@@ -22,7 +22,7 @@ from data.journal import Journal
 from data.line import NO_LINE_BEFORE, follow_chain, open_line
 from data.segments import CHECKPOINT, WEEK, segment_path
 from protocols.errors import UNREADABLE, Defect, RecordDamaged
-from protocols.event import from_envelope
+from protocols.event import event_id, from_envelope, seq_of
 
 CHAIN = "chain"
 CARRIED = f"{CHAIN}/carried.jsonl"
@@ -158,7 +158,7 @@ def _require_carried(manifest: Manifest, files: Mapping[str, bytes], checkpoint:
             found.setdefault(cycle, set()).add(line["seq"])
             of_cycles.add(line["refs"].get("bath", ""))
     for cycle, seqs in found.items():
-        if not {cycles[cycle]["last_seq"], int(cycle.rsplit("-", 1)[1])} <= seqs:
+        if not {cycles[cycle]["last_seq"], seq_of(cycle)} <= seqs:
             raise ExportRefused(f"{CARRIED} lacks the first or the last event of cycle {cycle} by then")
     for line in lines:
         if line["kind"] == "pour-bath":
@@ -166,7 +166,7 @@ def _require_carried(manifest: Manifest, files: Mapping[str, bytes], checkpoint:
 
 
 def _require_pouring(line: dict[str, Any], checkpoint: dict[str, Any], of_cycles: set[str]) -> None:
-    uid = f"{line['device']}-{line['seq']:06d}"
+    uid = event_id(line["device"], line["seq"])
     baths = {bath["uid"]: bath for bath in checkpoint["data"].get("baths", {}).values()}
     held, facts = baths.get(uid), line["data"].get("bath", {})
     if held is None:

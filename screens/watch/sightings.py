@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from data.journal import Journal
+from protocols.event import event_id, seq_of
 from protocols.unit import Unit
 
 
@@ -53,7 +54,7 @@ def look_back(journal: Journal, unit: Unit, before: Sightings) -> Sightings:
         return before
     open_ids = {cycle.id for cycle in unit.cycles.values()}
     # At the first reading from the oldest open receipt on; a cycle that is new later began after the last reading.
-    start = before.through + 1 if before.through else min((_seq(cycle) for cycle in open_ids), default=head + 1)
+    start = before.through + 1 if before.through else min((seq_of(cycle) for cycle in open_ids), default=head + 1)
     taps, notes, temps_c = dict(before.taps), dict(before.notes), dict(before.temps_c)
     if start <= head:
         for line in journal.lines(start):
@@ -69,13 +70,9 @@ def look_back(journal: Journal, unit: Unit, before: Sightings) -> Sightings:
     )
 
 
-def _seq(event_id: str) -> int:
-    return int(event_id.rsplit("-", 1)[1])
-
-
 def _take(line: dict[str, Any], taps: dict[str, Tap], notes: dict[str, Note], temps_c: dict[str, float]) -> None:
     kind, data, refs = line["kind"], line["data"], line["refs"]
-    cycle = f"{line['device']}-{line['seq']:06d}" if kind in ("receive", "take-over") else refs.get("cycle", "")
+    cycle = event_id(line["device"], line["seq"]) if kind in ("receive", "take-over") else refs.get("cycle", "")
     if kind in ("checkpoint", "boot") or not cycle:
         return
     if kind == "note":
