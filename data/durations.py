@@ -59,6 +59,12 @@ def with_running(durations: Durations, unit: Unit, shelf: Shelf, now: Stamp) -> 
     return durations.with_own({**durations.own, key: (*durations.own.get(key, ()), seen)})
 
 
+def begins_a_wait(event: Mapping[str, Any]) -> bool:
+    """Promise whether a soak, air or a run goes on after this tap; the rinse that counts its time is handwork."""
+    timer = event["data"].get("timer") or {}
+    return bool(event["kind"] == "start" and timer.get("kind") != "each")
+
+
 def _visits(events: list[dict[str, Any]]) -> Iterable[tuple[str, Seen]]:
     """Each stay at a step with what was seen of its handwork; `events` are one cycle's, in order."""
     step, since, seen_s, whole = "", None, 0.0, False
@@ -67,7 +73,7 @@ def _visits(events: list[dict[str, Any]]) -> Iterable[tuple[str, Seen]]:
         if step and since is not None and data.get("step") == step and whole:
             gap_s = (parse_wall(event["at"]) - parse_wall(since["at"])) / 1000
             joined = event["seq"] == since["seq"] + 1 and event["by"] == since["by"] and 0 <= gap_s <= GAP_S_MAX
-            begins = event["kind"] == "start" and (data.get("timer") or {}).get("kind") != "each"
+            begins = begins_a_wait(event)
             if event.get("undone_by") or event["kind"] in ("undo", "skip"):
                 whole = False
             elif not joined:

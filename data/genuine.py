@@ -8,8 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from data.disk import Disk
-from data.receipts import Receipts
-from data.signing import Signer, home_signer, verifies
+from data.signing import signer_of, verifies
 from protocols.event import Command
 from protocols.handover import SIGNED, read_message
 from protocols.reasons import aside
@@ -17,13 +16,11 @@ from protocols.refusals import Refusal, refuse
 from protocols.unit import Unit
 
 
-def own_signer(disk: Disk) -> Signer:
-    """Promise the signer of a home. Raises as `home_signer`."""
-    return home_signer(disk, Receipts(disk).any())
-
-
 class Genuine:
-    """Holds messages against this home's own key and the keys of the handhelds that were paired with it."""
+    """Holds messages against this home's own key and the keys of the handhelds that were paired with it.
+
+    The own key is read, or made, at the first message.
+    """
 
     def __init__(self, disk: Disk) -> None:
         self._disk = disk
@@ -44,7 +41,7 @@ class Genuine:
         # The signature first: what an altered message says of itself counts for nothing.
         if not verifies(key, bytes.fromhex(command.values["signature"]), text.encode("utf-8", "surrogatepass")):
             return refuse("not-genuine", device=sender)
-        if message.get("to") != device or message.get("to_key") != own_signer(self._disk).public:
+        if message.get("to") != device or message.get("to_key") != signer_of(self._disk).public:
             return refuse("not-for-us", to=message.get("to"), device=device)
         return None
 
@@ -57,8 +54,3 @@ def _sender(unit: Unit, command: Command, message: dict[str, Any]) -> tuple[str,
     sender = str(message.get("from"))
     peer = unit.peers.get(sender)
     return (peer.key, sender) if peer is not None else ("", sender)
-
-
-def genuine_for(disk: Disk) -> Genuine:
-    """Promise what looks at messages for the home on `disk`; its key is read, or made, at the first of them."""
-    return Genuine(disk)

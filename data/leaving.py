@@ -16,9 +16,10 @@ from data.home import LOCK, require_journal
 from data.journal import Journal
 from data.ledger import Ledger, catch_up, mend_newest
 from data.real_disk import RealDisk
-from data.send import Delivered, send_waiting, signer_of
+from data.send import Delivered, send_waiting
 from data.send_place import Place, keep_place, place_of
 from data.send_progress import Progress, Tell, silent
+from data.signing import signer_of
 from protocols.errors import BasinbellError, CommandFault
 
 
@@ -60,10 +61,10 @@ def public_key(home: Path) -> tuple[str, str]:
     Raises CommandFault for an empty record, and as `export_home`.
     """
     with _opened(home, "main.py key") as (disk, journal):
-        first = next(iter(journal.lines()), None)
-        if first is None:
+        weeks = journal.segments()
+        if not weeks:
             raise CommandFault(f"{home} holds no line yet; open the app once, then ask again")
-        return str(first["device"]), signer_of(disk).public
+        return str(next(journal.iter_segment(weeks[-1]))["device"]), signer_of(disk).public
 
 
 def last_destination(home: Path) -> Place:

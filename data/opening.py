@@ -7,7 +7,7 @@ from contextlib import contextmanager
 
 from data.disk import Disk
 from data.door import Door
-from data.genuine import genuine_for
+from data.genuine import Genuine
 from data.home import LOCK, Texts, require_journal
 from data.journal import Journal
 from data.library import CLAIMS_FILE, LIMITS_FILE, shipped_claims_text, shipped_limits_text, shipped_protocol_texts
@@ -26,7 +26,7 @@ def open_door(disk: Disk, clock: Clock, shelf: Shelf, device: str = "") -> Door:
     Raises RecordDamaged, RecordTooNew, DiskError or ClockError; nothing is written then.
     """
     require_journal(disk)
-    return Door(Journal(disk), Texts(disk), clock, shelf, device, genuine_for(disk))
+    return Door(Journal(disk), Texts(disk), clock, shelf, device, Genuine(disk))
 
 
 @contextmanager

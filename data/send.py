@@ -25,7 +25,7 @@ from data.journal import Journal
 from data.receipts import Receipt, Receipts
 from data.segments import segment_weeks
 from data.send_progress import Progress, Tell, silent
-from data.signing import Signer, home_signer
+from data.signing import Signer
 from protocols.errors import BasinbellError, Defect
 
 
@@ -43,11 +43,6 @@ class Delivered:
 
     manifest: Manifest
     written: bool
-
-
-def signer_of(disk: Disk) -> Signer:
-    """Promise the home's signer; its key is made at first use. Raises as `home_signer`."""
-    return home_signer(disk, used_before=Receipts(disk).any())
 
 
 def waiting(disk: Disk, journal: Journal, to: str) -> list[str]:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from secrets import token_bytes
 
 from data.disk import Disk
+from data.receipts import Receipts
 from protocols.errors import DeviceError, RecordDamaged
 
 KEY_FILE = "signing-key"
@@ -82,6 +83,14 @@ def home_signer(disk: Disk, used_before: bool, fresh: Callable[[int], bytes] = t
             "take away the folder receipts and give the receivers the new public key (main.py key)"
         )
     return keep_secret(disk, fresh(SECRET_LENGTH))
+
+
+def signer_of(disk: Disk) -> Signer:
+    """Promise the signer of a home as its receipts have it: made at first use, never replaced once weeks were sent.
+
+    Raises as `home_signer`.
+    """
+    return home_signer(disk, used_before=Receipts(disk).any())
 
 
 def keep_secret(disk: Disk, secret: bytes) -> Signer:

@@ -10,10 +10,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from data.durations import GAP_S_MAX, begins_a_wait
 from protocols.clock import parse_wall
 
-# A longer gap is a break, not a brush stroke: own figure, the same as for forecasts.
-GAP_S_MAX = 1800
 # What ends a wait: the time before it was the bath's or the machine's.
 _ENDS_A_WAIT = frozenset(("lift", "check", "run-end", "interrupt"))
 
@@ -29,15 +28,9 @@ def hands_s(documents: Sequence[Mapping[str, Any]]) -> dict[str, float]:
     for _, cycle, event in taps:
         before = last.get(event["by"])
         last[event["by"]] = (cycle, event)
-        if before is None or before[0] != cycle or event["kind"] in _ENDS_A_WAIT or _waits(before[1]):
+        if before is None or before[0] != cycle or event["kind"] in _ENDS_A_WAIT or begins_a_wait(before[1]):
             continue
         gap_s = (parse_wall(event["at"]) - parse_wall(before[1]["at"])) / 1000
         if 0 < gap_s <= GAP_S_MAX:
             found[cycle] = found.get(cycle, 0.0) + gap_s
     return found
-
-
-def _waits(event: Mapping[str, Any]) -> bool:
-    """Whether a soak, air or a run goes on after this tap; the rinse that counts its time is handwork."""
-    timer = event["data"].get("timer") or {}
-    return event["kind"] == "start" and timer.get("kind") != "each"

@@ -69,6 +69,18 @@ def number(value: float) -> str:
     return str(int(value)) if value == int(value) else repr(value)
 
 
+def rows_in(table: bytes) -> int:
+    """Promise the rows of a table below its header: line ends outside quotes."""
+    if one_row_a_line(table):
+        return table.count(b"\r\n") - 1
+    return sum(part.count(b"\r\n") for part in table.split(b'"')[::2]) - 1
+
+
+def one_row_a_line(rows: bytes) -> bool:
+    """Promise whether no line end lies within quotes, as is usual: then every line has an even number of quotes."""
+    return all(line.count(b'"') % 2 == 0 for line in rows.split(b"\r\n"))
+
+
 def listed(parts: Iterable[str]) -> str:
     """Promise several things in one text cell."""
     return "; ".join(parts)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from data.disk import Disk
 from data.exporters.chain_files import CHAIN, chain_files
+from data.exporters.csv_text import rows_in
 from data.exporters.csv_week import week_files
 from data.exporters.fhir_week import fhir_bundle
 from data.exporters.manifest import with_manifest
@@ -60,13 +61,8 @@ def week_forms(disk: Disk, journal: Journal, week: str, signer: Signer, tell: Te
         "through": stands.through, "head": stands.head, "first_seq": stands.first_seq, "before": stands.before,
         "counts": {
             "cycles": len(documents), "lines": stands.lines,
-            **{name.removesuffix(".csv"): _rows(files[name]) for name in ("events.csv", "baths.csv", "tests.csv")},
+            **{name.removesuffix(".csv"): rows_in(files[name]) for name in ("events.csv", "baths.csv", "tests.csv")},
         },
         "left_out": left_out,
     }  # fmt: skip
     return with_manifest(files, said, signer)
-
-
-def _rows(table: bytes) -> int:
-    """Rows of a CSV table below its header: line ends outside quotes."""
-    return sum(part.count(b"\r\n") for part in table.split(b'"')[::2]) - 1

@@ -9,7 +9,7 @@ from random import Random
 
 from data.door import Door
 from data.rehearse.following import Follower
-from data.rehearse.scene import LEAD, TECHNICIAN, ZONE, Place, fresh_bath, must, opening
+from data.rehearse.scene import LEAD, ZONE, Place, fresh_bath, must, opening
 from data.rehearse.tally import Tally
 from data.rehearse.technician import HLD_BATHS, Technician
 from protocols.clock import FakeClock, local, wall_text
@@ -66,7 +66,7 @@ class Shift:
         self.away_ms = [start_ms + round(self.chance.uniform(0.2, 0.9) * self.hours * 3_600_000) for _ in range(2)]
         while self.clock.true_ms < self.end_ms:
             self._turn()
-        self.tally.close(self.door.unit, self.door.now())
+        self.tally.close(self.door.unit)
         return self.tally
 
     def spend(self, seconds: float) -> None:
@@ -172,6 +172,3 @@ class Shift:
         next_ms = self.clock.true_ms + round(gap_s * 1000)
         if ended.data["ends"] != "out of service" and next_ms < self.end_ms - LAST_RECEIPT_S * 1000:
             self.coming.append(self._use(place, next_ms))
-
-
-__all__ = ["TECHNICIAN", "Shift"]

@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from statistics import median
 
+from data.prompt_text import level_name
 from data.rehearse.scene import ZONE
 from protocols.clock import Stamp, clock_text, iso_week, longest_s
 from protocols.event import Command, Event
@@ -83,9 +84,9 @@ class Tally:
 
     def called(self, call: Call) -> None:
         """Count one prompt's calls."""
-        self.prompts[call.prompt.level.name.lower().replace("_", " ")] += call.times
+        self.prompts[level_name(call.prompt)] += call.times
 
-    def close(self, unit: Unit, now: Stamp) -> None:
+    def close(self, unit: Unit) -> None:
         """Note what was still under way at the end."""
         self.unfinished = [f"{c.scope} at {c.step}" for c in unit.cycles.values()]
 

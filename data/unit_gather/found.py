@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from data.exporters.chain_files import CHAIN, require_chain
+from data.exporters.csv_text import rows_in
 from data.exporters.csv_week import CONTENTS
 from data.exporters.manifest import (
     MANIFEST,
@@ -21,7 +22,7 @@ from data.exporters.manifest import (
 )
 from data.plain_files import read_plain
 from data.signing import PUBLIC_LENGTH, SIGNATURE_LENGTH
-from data.unit_gather.tables import require_table, rows_in
+from data.unit_gather.tables import require_table
 from protocols.errors import CommandFault, DiskError
 
 # Exports lie two folders below a destination, three below a folder of such; nobody looks through a whole disk.

@@ -11,7 +11,7 @@ import io
 import re
 from collections.abc import Sequence
 
-from data.exporters.csv_text import BYTE_ORDER_MARK, FORMULA_STARTS
+from data.exporters.csv_text import BYTE_ORDER_MARK, FORMULA_STARTS, one_row_a_line
 from data.exporters.manifest import ExportRefused
 from protocols.clock import parse_wall
 from protocols.errors import CommandFault
@@ -40,24 +40,12 @@ def with_columns(rows: bytes, values: Sequence[str]) -> bytes:
     if not rows.endswith(b"\r\n"):
         raise ExportRefused("a table does not end with a line end")
     before = b"".join(b'"' + value.replace('"', '""').encode() + b'",' for value in values)
-    if _one_row_a_line(rows):
+    if one_row_a_line(rows):
         return before + rows[:-2].replace(b"\r\n", b"\r\n" + before) + b"\r\n"
     parts = rows[:-2].split(b'"')
     for number in range(0, len(parts), 2):  # outside quotes
         parts[number] = parts[number].replace(b"\r\n", b"\r\n" + before)
     return before + b'"'.join(parts) + b"\r\n"
-
-
-def rows_in(table: bytes) -> int:
-    """Promise the rows of a table below its header: line ends outside quotes."""
-    if _one_row_a_line(table):
-        return table.count(b"\r\n") - 1
-    return sum(part.count(b"\r\n") for part in table.split(b'"')[::2]) - 1
-
-
-def _one_row_a_line(rows: bytes) -> bool:
-    """Whether no line end lies within quotes, as is usual: then every line has an even number of quotes."""
-    return all(line.count(b'"') % 2 == 0 for line in rows.split(b"\r\n"))
 
 
 def header(columns: Sequence[str]) -> bytes:

@@ -12,8 +12,8 @@ from typing import Any
 from data.canonical import canonical
 from data.disk import Disk
 from data.door import Door
-from data.genuine import own_signer
 from data.handover import Taken, answers_packet, offers_packet, open_offers, take_packet, to_answer
+from data.signing import signer_of
 from protocols.chunks import chunks
 from protocols.event import Event
 from screens.shown import in_words
@@ -24,7 +24,7 @@ FOLDER = "handover"
 
 def own_key(door: Door, disk: Disk) -> bytes:
     """Promise this handheld's name and public key as a packet that another one reads to pair with it."""
-    return canonical({"v": 1, "device": door.device, "key": own_signer(disk).public})
+    return canonical({"v": 1, "device": door.device, "key": signer_of(disk).public})
 
 
 def key_in(packet: bytes) -> tuple[str, str] | None:
@@ -44,7 +44,7 @@ def key_in(packet: bytes) -> tuple[str, str] | None:
 
 def offers(door: Door, disk: Disk, as_file: bool) -> bytes:
     """Promise the packet of every offer that stands."""
-    return offers_packet(door, own_signer(disk), open_offers(door), as_file)
+    return offers_packet(door, signer_of(disk), open_offers(door), as_file)
 
 
 def codes(packet: bytes) -> list[str]:
@@ -71,7 +71,7 @@ def take(door: Door, disk: Disk, packet: bytes, by: str, decline: bool = False) 
     """
     taken = take_packet(door, packet, by, decline)
     answered = to_answer(door, taken)
-    return taken, answers_packet(door, own_signer(disk), answered) if answered else None
+    return taken, answers_packet(door, signer_of(disk), answered) if answered else None
 
 
 def said(taken: Sequence[Taken]) -> list[str]:

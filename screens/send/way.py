@@ -10,9 +10,8 @@ from collections.abc import Callable
 from data.destinations import Credentials, Destination
 from data.disk import Disk
 from data.others import Other, Unread, others
-from data.send import signer_of
 from data.send_place import Place, keep_others_from, keep_place, others_from, place_of
-from data.signing import Signer
+from data.signing import Signer, signer_of
 from protocols.errors import BasinbellError
 
 Make = Callable[[str, Credentials, str], Destination]

@@ -35,8 +35,8 @@ def add_hand_over(commands):
 
 
 def run_hand_over(options):
-    from data.genuine import own_signer
     from data.handover import offers_packet, open_offers
+    from data.signing import signer_of
 
     def hand(door, disk):
         code = FINE
@@ -46,7 +46,7 @@ def run_hand_over(options):
         if not tags:
             print(f"nothing is offered to {options.to}", file=sys.stderr)
             return FINDING
-        written = _write(options.file, offers_packet(door, own_signer(disk), tags, True))
+        written = _write(options.file, offers_packet(door, signer_of(disk), tags, True))
         if written == FINE:
             print(f"{options.file}: offers of {', '.join(tags)}; they are frozen here until its answer is taken over")
         return max(code, written)
@@ -65,8 +65,8 @@ def add_take_over(commands):
 
 
 def run_take_over(options):
-    from data.genuine import own_signer
     from data.handover import answers_packet, take_packet, to_answer
+    from data.signing import signer_of
 
     content = named_file(options.file)
 
@@ -76,7 +76,7 @@ def run_take_over(options):
         answered = to_answer(door, taken)
         if answered:
             file = options.answer or options.file.with_name(f"{options.file.name}.answer")
-            written = _write(file, answers_packet(door, own_signer(disk), answered))
+            written = _write(file, answers_packet(door, signer_of(disk), answered))
             if written == FINE:
                 print(f"{file}: the answer; until it is taken over there, both handhelds prompt")
             # What was answered before has its answer again, which is what was wanted.

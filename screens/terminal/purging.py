@@ -25,7 +25,7 @@ def run_purge(options):
     from data.opening import owned_door
     from data.purging import purge_before
     from data.real_disk import RealDisk
-    from data.send import signer_of
+    from data.signing import signer_of
     from data.system_clock import SystemClock
     from protocols.event import Event
 

@@ -15,7 +15,7 @@ from data.opening import owned_door
 from data.practice import DEMO, MARK, PRACTICE, PracticeRecord, is_practice, require_real
 from data.real_disk import RealDisk
 from data.rehearse.scene import Place, must, opening, scene_clock
-from data.send import signer_of
+from data.signing import signer_of
 
 WEEK = "2026-W48"
 

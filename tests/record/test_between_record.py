@@ -21,9 +21,10 @@ from data.exporters.csv_week import week_files
 from data.exporters.fhir_week import fhir_bundle
 from data.exporters.standing import standing
 from data.gather import read_week
-from data.genuine import genuine_for, own_signer
+from data.genuine import Genuine
 from data.handover import answers_packet, offers_packet, take_packet, to_answer
 from data.ledger import Ledger, catch_up
+from data.signing import signer_of
 from data.trace import trace
 from data.unit_gather.conflicts import Conflicts
 from protocols.event import Decision, Event
@@ -103,7 +104,7 @@ class Named(RecordedBench):
         super().__init__(START)
 
     def _append(self, decision: Decision, by: str) -> None:  # type: ignore[override]
-        genuine = genuine_for(self.disk)
+        genuine = Genuine(self.disk)
         self.door = Door(self.journal, self.texts, self.clock, self.shelf, self.name, genuine)
         self.unit = self.door.unit
 
@@ -112,7 +113,7 @@ def handed() -> tuple[RecordedBench, RecordedBench]:
     """A cycle that began on one handheld, with a tap taken back, and ended on the other."""
     benches = Named("hh1"), Named("hh2")
     for one, other in (benches, benches[::-1]):
-        one.must("pair-handheld", other.door.device, public_key=own_signer(other.disk).public)
+        one.must("pair-handheld", other.door.device, public_key=signer_of(other.disk).public)
     first, second = benches
     first.take_to("B2", "brush-tip")
     first.wait(1)
@@ -121,9 +122,9 @@ def handed() -> tuple[RecordedBench, RecordedBench]:
     first.must("undo", "B2")
     first.take_to("B2", "final-rinse")
     first.must("hand-over", "B2", device="hh2")
-    packet = offers_packet(first.door, own_signer(first.disk), ["B2"], True)
+    packet = offers_packet(first.door, signer_of(first.disk), ["B2"], True)
     taken = take_packet(second.door, packet, "ann")
-    answer = answers_packet(second.door, own_signer(second.disk), to_answer(second.door, taken))
+    answer = answers_packet(second.door, signer_of(second.disk), to_answer(second.door, taken))
     take_packet(first.door, answer, "ann")
     for one in benches:
         one.unit = one.door.unit

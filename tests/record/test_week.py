@@ -12,6 +12,7 @@ import pytest
 import main
 from data.beside import Beside, beside
 from data.door import Door
+from data.durations import GAP_S_MAX
 from data.gather import UnknownWeek, read_week
 from data.home import LOCK
 from data.ledger import Ledger, catch_up
@@ -21,7 +22,7 @@ from data.refused import Refused, refused_in
 from data.week import WEEKS_BACK, documents_of, figures_of, past, week_figures
 from data.week_charts import EXCEPTIONS, LATE_SHARE, POINTS_MAX, RANGE, TURNAROUND, week_charts
 from data.week_forecast import Forecasts
-from data.week_hands import GAP_S_MAX, hands_s
+from data.week_hands import hands_s
 from data.week_past import Brief, Past
 from data.week_text import lines
 from protocols.charts import BEYOND, POINTS_MIN, quantile

@@ -145,7 +145,7 @@ def test_sending_is_refused_on_the_page_too(open_screen: Open) -> None:
     app = Practising(open_screen(412, 892))
     from data.exporters.week_forms import week_forms
     from data.practice import PracticeRecord
-    from data.send import signer_of
+    from data.signing import signer_of
 
     with pytest.raises(PracticeRecord):
         week_forms(app.disk, app.door.journal, "2026-W48", signer_of(app.disk))

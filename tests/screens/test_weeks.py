@@ -12,8 +12,9 @@ from lead_scene import SIZES, TECHNICIAN, Scene, Shown
 
 from data.audit import Audit
 from data.destinations.folder import FolderDestination
-from data.send import send_waiting, signer_of
+from data.send import send_waiting
 from data.send_place import Place
+from data.signing import signer_of
 
 Opener = Callable[..., Screen]
 WEEK_S = 7 * 86_400

@@ -11,12 +11,13 @@ from pathlib import Path
 
 import pytest
 
+from data.exporters.csv_text import rows_in
 from data.exporters.manifest import ExportRefused
 from data.unit_gather import Gathered, gather, unit_at
 from data.unit_gather.conflicts import Conflicts
 from data.unit_gather.folder import CONFLICTS, FolderUnit
 from data.unit_gather.found import exports_below, read_keys
-from data.unit_gather.tables import rows_in, split_header, unguarded, with_columns
+from data.unit_gather.tables import split_header, unguarded, with_columns
 from protocols.errors import CommandFault, DiskError
 from tests.send.cases import NEXT_WEEK, THIRD_WEEK, WEEK, digest, put, there, three_weeks
 from tests.send.unit_cases import exports, laid_out, signed_otherwise

@@ -11,8 +11,8 @@ from data.destinations.folder import FolderDestination
 from data.exporters.manifest import MANIFEST
 from data.memory_disk import MemoryDisk
 from data.receipts import RECEIPTS, Receipt, Receipts
-from data.send import Delivered, deliver, keep, send_waiting, signer_of, waiting
-from data.signing import KEY_FILE
+from data.send import Delivered, deliver, keep, send_waiting, waiting
+from data.signing import KEY_FILE, signer_of
 from protocols.errors import DiskError, RecordDamaged
 from tests.faults import FaultyDisk
 from tests.send.cases import NEXT_WEEK, THIRD_WEEK, WEEK, busy_week, copied, prepared, three_weeks

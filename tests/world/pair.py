@@ -12,11 +12,11 @@ from typing import Any
 
 from data.canonical import canonical
 from data.door import Door
-from data.genuine import genuine_for, own_signer
+from data.genuine import Genuine
 from data.handover import PacketFault, answers_packet, offers_packet, open_offers, read_packet, take_packet, to_answer
 from data.home import Texts
 from data.journal import Journal
-from data.signing import keep_secret
+from data.signing import keep_secret, signer_of
 from protocols.chunks import ChunkFault, Gathering, chunks
 from protocols.clock import local_date, wall_text
 from protocols.cycle import State
@@ -48,7 +48,7 @@ class NamedWorld(World):
 
     def _open(self) -> Door:
         journal = Journal(self.disk, checkpoint_every=self._every)
-        return Door(journal, Texts(self.disk), self.clock, self.shelf, self.name, genuine_for(self.disk))
+        return Door(journal, Texts(self.disk), self.clock, self.shelf, self.name, Genuine(self.disk))
 
 
 class Held(Bench):
@@ -85,7 +85,7 @@ class Held(Bench):
         for do, subject, values in (
             ("set-unit", "unit", {"zone": "Europe/Berlin"}), ("add-person", LEAD, {"name": "Mira", "role": "lead"}),
             ("adopt-protocol", "good", {}),
-            ("pair-handheld", other.world.name, {"public_key": own_signer(other.world.disk).public}),
+            ("pair-handheld", other.world.name, {"public_key": signer_of(other.world.disk).public}),
         ):  # fmt: skip
             self.must(do, subject, **values)
 
@@ -183,7 +183,7 @@ class Pair:
             self.channel.append((self.other(side), self.packet(offers_packet, side, tags, True)))
 
     def packet(self, make: Any, side: Held, *what: Any) -> bytes:
-        packet: bytes = make(side.world.door, own_signer(side.world.disk), *what)
+        packet: bytes = make(side.world.door, signer_of(side.world.disk), *what)
         if self.chance.random() < 0.1:  # by codes, in any order, some of them twice
             texts = chunks(packet)
             texts += self.chance.sample(texts, 1)
@@ -268,7 +268,7 @@ class Pair:
         for _ in range(6):
             for side in self.sides:
                 for tag in open_offers(side.world.door):
-                    packet = offers_packet(side.world.door, own_signer(side.world.disk), [tag], True)
+                    packet = offers_packet(side.world.door, signer_of(side.world.disk), [tag], True)
                     self.arrive(self.other(side), packet, decline=False)
             while self.channel:
                 to, packet = self.channel.pop(0)

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from data.canonical import canonical
-from data.genuine import own_signer
 from data.handover import PacketFault, answers_packet, offers_packet, open_offers, read_packet, take_packet, to_answer
+from data.signing import signer_of
 from protocols.event import Event
 from protocols.prompts import due
 from protocols.refusals import Refusal
@@ -31,7 +31,7 @@ def soaking(seed: int = 1) -> tuple[Pair, Held, Held]:
 
 
 def packet_of(side: Held, with_texts: bool = True) -> bytes:
-    return offers_packet(side.world.door, own_signer(side.world.disk), open_offers(side.world.door), with_texts)
+    return offers_packet(side.world.door, signer_of(side.world.disk), open_offers(side.world.door), with_texts)
 
 
 def give(to: Held, packet: bytes, decline: bool = False) -> list[Event | Refusal]:
@@ -42,7 +42,7 @@ def give(to: Held, packet: bytes, decline: bool = False) -> list[Event | Refusal
 
 def answer_of(side: Held, packet: bytes) -> bytes:
     taken = take_packet(side.world.door, packet, LEAD)
-    return answers_packet(side.world.door, own_signer(side.world.disk), to_answer(side.world.door, taken))
+    return answers_packet(side.world.door, signer_of(side.world.disk), to_answer(side.world.door, taken))
 
 
 def pass_time(pair: Pair, seconds: float) -> None:
@@ -139,12 +139,12 @@ def test_an_altered_offer_is_refused_and_changes_nothing(how: str) -> None:
     elif how == "signature":
         signature = signature[:-2] + ("00" if signature[-2:] != "00" else "01")
     elif how == "other key":
-        signature = own_signer(second.world.disk).sign(text.encode()).hex()
+        signature = signer_of(second.world.disk).sign(text.encode()).hex()
     elif how == "other number":
         text = canonical({**offer, "number": offer["number"] + 1}).decode()
     else:  # rightly signed, but meant for a handheld with this name and another key
         text = canonical({**offer, "to_key": "00" * 32}).decode()
-        signature = own_signer(first.world.disk).sign(text.encode()).hex()
+        signature = signer_of(first.world.disk).sign(text.encode()).hex()
     before = second.unit
     packet = canonical({"v": 1, "messages": [{"text": text, "signature": signature}], "texts": texts})
     (answer,) = give(second, packet)
@@ -198,7 +198,7 @@ def test_another_scope_under_the_same_tag_is_refused() -> None:
     offer = json.loads(text)
     offer["scope"]["serial"] = "S-1"
     text = canonical(offer).decode()
-    signature = own_signer(first.world.disk).sign(text.encode()).hex()
+    signature = signer_of(first.world.disk).sign(text.encode()).hex()
     packet = canonical({"v": 1, "messages": [{"text": text, "signature": signature}], "texts": []})
     (answer,) = give(second, packet)
     assert isinstance(answer, Refusal) and answer.key == "scope-differs"
