@@ -16,10 +16,10 @@ from data.gather import UnknownWeek, checked_week, read_week
 from data.home import LEDGER, ledger_path
 from data.journal import Journal
 from data.ledger_storage import WeekStorage
-from data.segments import WEEK
+from data.segments import weeks_in
 from protocols.errors import RecordDamaged
 
-_TABLE = "cycles"
+TABLE = "cycles"
 
 
 class Ledger:
@@ -30,8 +30,7 @@ class Ledger:
 
     def weeks(self) -> list[str]:
         """Promise the weeks that have a ledger, oldest first."""
-        names = [n.removesuffix(".json") for n in self._disk.names(LEDGER) if n.endswith(".json")]
-        return [name for name in names if WEEK.fullmatch(name)]
+        return weeks_in(self._disk, LEDGER, ".json")
 
     def week(self, week: str) -> list[dict[str, Any]]:
         """Promise the documents of a week in the order in which the cycles ended; [] where there is no file.
@@ -61,12 +60,12 @@ class Ledger:
         """Promise that the week holds exactly these documents, whatever was there, damage included."""
         storage = WeekStorage(self._disk, checked_week(week))
         storage.folding = through_seq
-        storage.write({_TABLE: {str(d["seq"]): d for d in documents}})
+        storage.write({TABLE: {str(d["seq"]): d for d in documents}})
 
     def _open(self, week: str) -> tuple[Table, WeekStorage]:
         # Opened anew for every call: TinyDB keeps what it has read, and a rebuilt file would not be seen.
         storage = WeekStorage(self._disk, checked_week(week))
-        return Table(storage, _TABLE), storage
+        return Table(storage, TABLE), storage
 
 
 def _in_order(documents: Iterable[Document]) -> list[dict[str, Any]]:

@@ -96,6 +96,16 @@ def open_line(line: bytes, prev: str | None, seq: int | None) -> dict[str, Any]:
     return envelope
 
 
+def first_line(data: bytes) -> bytes:
+    """Promise the first whole line of some bytes with its line end, b"" where there is none."""
+    return data[: data.find(b"\n") + 1]
+
+
+def last_line(data: bytes) -> bytes:
+    """Promise the last line of bytes that end with a line end."""
+    return data[data.rfind(b"\n", 0, len(data) - 1) + 1 :]
+
+
 class Chain(NamedTuple):
     """How far the lines of a stretch of bytes follow each other: their number, their bytes, and the last one's hash.
 

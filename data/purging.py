@@ -21,7 +21,7 @@ from data.exporters.chain_files import CHAIN, require_chain
 from data.exporters.manifest import ExportRefused
 from data.exports_at import file_at, manifest_at
 from data.gather import cycle_of
-from data.line import NO_LINE_BEFORE, follow_chain, open_line
+from data.line import NO_LINE_BEFORE, first_line, follow_chain, open_line
 from data.receipts import Receipt, Receipts
 from data.segments import CHECKPOINT, segment_path, segment_weeks
 from data.settling import settle
@@ -62,7 +62,7 @@ def look(disk: Disk, purged: Purged | None, week: str, place: Destination, publi
     data = disk.read(segment_path(week))
     chain = follow_chain(data, purged.hash if purged else NO_LINE_BEFORE)
     after = disk.read(segment_path(weeks[weeks.index(week) + 1]))
-    boundary = open_line(after[: after.find(b"\n") + 1], chain.hash, None)
+    boundary = open_line(first_line(after), chain.hash, None)
     if chain.fault is not None or chain.hash is None or boundary["kind"] != CHECKPOINT:
         raise RecordDamaged(f"{segment_path(week)}: {chain.fault or 'no checkpoint follows it'}; verify the record")
     own = [(open_line(line, None, None), line) for line in data.splitlines(keepends=True)]

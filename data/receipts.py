@@ -13,7 +13,7 @@ from hashlib import sha256
 
 from data.canonical import canonical
 from data.disk import Disk
-from data.segments import WEEK
+from data.segments import WEEK, weeks_in
 from protocols.errors import Defect, RecordDamaged
 
 RECEIPTS = "receipts"
@@ -46,8 +46,7 @@ class Receipts:
 
     def weeks(self) -> list[str]:
         """Promise the weeks that have receipts, oldest first."""
-        names = [name.removesuffix(".json") for name in self._disk.names(RECEIPTS) if name.endswith(".json")]
-        return [name for name in names if WEEK.fullmatch(name)]
+        return weeks_in(self._disk, RECEIPTS, ".json")
 
     def week(self, week: str) -> list[Receipt]:
         """Promise the receipts of a week, the last one of every destination. Raises RecordDamaged or DiskError."""

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from data.disk import Disk
-from data.line import FIELDS, follow_chain, open_line
+from data.line import FIELDS, first_line, follow_chain, open_line
 from data.witness import Sight
 from protocols.errors import RecordDamaged, RecordTooNew
 
@@ -36,7 +36,12 @@ def segment_path(week: str) -> str:
 
 def segment_weeks(disk: Disk) -> list[str]:
     """Promise the weeks that have a segment, oldest first; a file of any other name is not a segment."""
-    weeks = [name.removesuffix(".jsonl") for name in disk.names(FOLDER) if name.endswith(".jsonl")]
+    return weeks_in(disk, FOLDER, ".jsonl")
+
+
+def weeks_in(disk: Disk, folder: str, ending: str) -> list[str]:
+    """Promise the weeks that have a file in a folder, named by the week and that ending, oldest first."""
+    weeks = [name.removesuffix(ending) for name in disk.names(folder) if name.endswith(ending)]
     return [week for week in weeks if WEEK.fullmatch(week)]
 
 
@@ -108,7 +113,7 @@ class Readable:
             chain = follow_chain(data, None)
             if chain.fault is not None:
                 self.missing.append(f"{segment_path(week)} from byte {chain.size} to its end: {chain.fault}")
-            if chain.lines and before and follow_chain(data[: data.find(b"\n") + 1], head).fault is not None:
+            if chain.lines and before and follow_chain(first_line(data), head).fault is not None:
                 self.missing.append(f"what lay between {segment_path(before)} and {segment_path(week)}")
             if chain.lines:
                 before, head = week, chain.hash

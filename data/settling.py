@@ -9,7 +9,6 @@ from __future__ import annotations
 from data.disk import Disk
 from data.home import ledger_path
 from data.journal import SET_ASIDE
-from data.line import follow_chain
 from data.refused import REFUSED
 from data.segments import segment_path, segment_weeks
 from data.stubs import FOLDER, gone_weeks, read_stub, stub_path, stub_weeks
@@ -47,10 +46,9 @@ def _finished(disk: Disk, week: str, purged: Purged) -> bool:
         kept = read_stub(disk, week)
     except RecordDamaged:
         return False
-    stub = kept.stub
-    chain = follow_chain(disk.read(segment_path(week)), stub.prev)
-    vouched = kept.digest == purged.stub if week == purged.week else True
-    if not vouched or chain.fault is not None or (chain.hash, chain.lines) != (stub.head, stub.lines):
+    # The record names its newest stub; those before it are named by the stub after each.
+    vouched = week != purged.week or kept.digest == purged.stub
+    if not vouched or not kept.stub.is_of(disk.read(segment_path(week))):
         return False
     for path in (ledger_path(week), *_KEPT_BESIDE, f"{REFUSED}/{week}.json", *_pieces(disk, week), segment_path(week)):
         if disk.exists(path):

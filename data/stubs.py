@@ -21,8 +21,8 @@ from typing import Any, NamedTuple
 
 from data.canonical import canonical
 from data.disk import Disk
-from data.line import open_line
-from data.segments import WEEK, segment_weeks
+from data.line import follow_chain, open_line
+from data.segments import segment_weeks, weeks_in
 from data.signing import PUBLIC_LENGTH, SIGNATURE_LENGTH, Signer, verifies
 from protocols.errors import BasinbellError, CommandFault, RecordDamaged
 
@@ -66,6 +66,11 @@ class Stub:
         """Promise the bytes that are signed."""
         return canonical({**asdict(self), "carried": [list(one) for one in self.carried]})
 
+    def is_of(self, segment: bytes) -> bool:
+        """Promise whether these bytes are, line for line, the segment that was purged."""
+        chain = follow_chain(segment, self.prev)
+        return chain.fault is None and (chain.hash, chain.lines) == (self.head, self.lines)
+
 
 class Kept(NamedTuple):
     """A stub as it lies in the home: what it says, the SHA-256 of its file, and its signature."""
@@ -97,8 +102,7 @@ def sealed(stub: Stub, signer: Signer) -> bytes:
 
 def stub_weeks(disk: Disk) -> list[str]:
     """Promise the weeks that have a stub, oldest first, whether or not their segment is still there."""
-    weeks = [name.removesuffix(".json") for name in disk.names(FOLDER) if name.endswith(".json")]
-    return [week for week in weeks if WEEK.fullmatch(week)]
+    return weeks_in(disk, FOLDER, ".json")
 
 
 def gone_weeks(disk: Disk) -> list[str]:

@@ -23,6 +23,7 @@ from protocols.event import Decision, Event
 from protocols.plain import from_plain, to_plain
 from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
+from protocols.unconfirmed import acts_on
 from protocols.unit import Bath, Cycle, Peer, Scope, Unit
 
 OFFER_V = 1
@@ -45,7 +46,7 @@ def hand_over(ctx: Context) -> Decision | Refusal:
     peer = ctx.unit.peers.get(ctx.get("device"))
     if peer is None:
         return refuse("unknown-peer", device=ctx.get("device"), known=", ".join(ctx.unit.peers) or aside("none"))
-    acts = [tag for tag in ctx.unit.unconfirmed.values() if tag == ctx.subject]
+    acts = acts_on(ctx.unit, ctx.subject)
     if acts:
         return refuse("acts-unconfirmed-offer", subject=ctx.subject, count=len(acts))
     cycle, scope = ctx.cycle, ctx.unit.scopes.get(ctx.subject)

@@ -15,6 +15,7 @@ from protocols.event import Decision
 from protocols.limits import delay_of
 from protocols.reasons import kept
 from protocols.refusals import Refusal, refuse
+from protocols.unconfirmed import acts_on
 from protocols.unit import Scope, Used
 from protocols.whereabouts import Place, hang_of_stored, place_of, why_there
 
@@ -31,7 +32,7 @@ def issue_scope(ctx: Context) -> Decision | Refusal:
     place, last = place_of(ctx.unit, ctx.subject), scope.last
     if place is not Place.STORED or last is None:
         return refuse("not-issuable", subject=ctx.subject, place=place.value, why=why_there(ctx.unit, ctx.subject))
-    acts = [tag for tag in ctx.unit.unconfirmed.values() if tag == ctx.subject]
+    acts = acts_on(ctx.unit, ctx.subject)
     if acts:
         return refuse("acts-unconfirmed", subject=ctx.subject, count=len(acts))
     if not last.released_by:

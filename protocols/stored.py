@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from protocols.clock import clock_text
+from protocols.clock import clock_text, longest_s
 from protocols.context import Context
 from protocols.event import Decision
 from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
+from protocols.unconfirmed import acts_on
 from protocols.whereabouts import Place, hang_of_stored, place_of, why_there
 
 # What a lead may decide about a held scope after its cycle, and how that cycle stands afterwards ("" as before).
@@ -23,7 +24,7 @@ def release(ctx: Context) -> Decision | Refusal:
     last = scope.last
     if scope.hold is not None:
         return refuse("held", subject=ctx.subject, why=scope.hold.why)
-    acts = [tag for tag in ctx.unit.unconfirmed.values() if tag == ctx.subject]
+    acts = acts_on(ctx.unit, ctx.subject)
     if acts:
         return refuse("acts-unconfirmed", subject=ctx.subject, count=len(acts))
     if last is None:
@@ -36,7 +37,7 @@ def release(ctx: Context) -> Decision | Refusal:
     if place is not Place.STORED:
         why = aside("place", place=place.value, why=why_there(ctx.unit, ctx.subject))
         return refuse("not-releasable", subject=ctx.subject, why=why)
-    stored_s = (ctx.now.longest_ms - last.dried.longest_ms) / 1000 if last.dried else None
+    stored_s = longest_s(last.dried, ctx.now) if last.dried else None
     hang = hang_of_stored(ctx.unit, scope, ctx.now)
     if hang.state == "due" and stored_s is not None:
         why = aside("hung", time=clock_text(stored_s), limit=clock_text(hang.limit_s or 0))

@@ -34,6 +34,11 @@ def may_be_unconfirmed(unit: Unit, shelf: Shelf, command: Command) -> bool:
     return step.kind == "count" and step.stage in _RINSE_STAGES
 
 
+def acts_on(unit: Unit, tag: str) -> list[str]:
+    """Promise the ids of the acts on a scope that nobody has signed yet."""
+    return [act for act, scope in unit.unconfirmed.items() if scope == tag]
+
+
 def flagged(decision: Decision) -> Decision:
     """Promise the decision with the mark that nobody has signed it."""
     return decision._replace(data={**decision.data, "unconfirmed": True})
@@ -41,7 +46,7 @@ def flagged(decision: Decision) -> Decision:
 
 def confirm_acts(ctx: Context) -> Decision | Refusal:
     """Whoever is signed in stands for every unconfirmed act on one scope; the events named keep their own signature."""
-    acts = [act for act, scope in ctx.unit.unconfirmed.items() if scope == ctx.subject]
+    acts = acts_on(ctx.unit, ctx.subject)
     if not acts:
         return refuse("nothing-to-confirm", subject=ctx.subject)
     return Decision("confirm-acts", ctx.subject, {"scope": ctx.subject}, {"acts": acts})

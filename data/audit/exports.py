@@ -27,7 +27,6 @@ from data.exporters.week_forms import FHIR
 from data.gather import WeekRead
 from data.home import Texts
 from data.journal import Journal
-from data.line import follow_chain
 from data.plain_files import plain_below, read_plain
 from data.signing import KEY_FILE, SigningUnavailable, home_signer
 from data.stubs import Stub, stub_path
@@ -97,7 +96,7 @@ class ExportFolder:
         found = {}
         for week, stub in purged.items():
             data = self.files.get(f"{CHAIN}/{week}.jsonl")
-            if data is not None and _is_that(data, stub):
+            if data is not None and stub.is_of(data):
                 found[week] = data
         return found
 
@@ -105,7 +104,7 @@ class ExportFolder:
         """Promise what is wrong with the export of a week that was purged since, in itself and against its stub."""
         yield from [self.fault] if self.fault is not None else self.alone()
         data = self.files.get(f"{CHAIN}/{stub.week}.jsonl", b"")
-        if self.closed and not _is_that(data, stub):
+        if self.closed and not stub.is_of(data):
             yield Difference(self._name(f"{CHAIN}/{stub.week}.jsonl"), f"it is not what {stub_path(stub.week)} names")
 
     def _unlike(self, expected: Mapping[str, bytes]) -> Iterator[Difference]:
@@ -161,8 +160,3 @@ class ExportFolder:
         said = (self._said["week"], self.closed, self.through, self._said.get("through_hash"))
         if said != (manifest.week, manifest.closed, manifest.through, manifest.head):
             yield Difference(self._name(CONTENTS), f"it says {said}, {MANIFEST} says otherwise")
-
-
-def _is_that(data: bytes, stub: Stub) -> bool:
-    chain = follow_chain(data, stub.prev)
-    return chain.fault is None and (chain.hash, chain.lines) == (stub.head, stub.lines)

@@ -7,6 +7,7 @@ from typing import Any
 from data.audit.difference import Difference, first_unlike
 from data.disk import Disk
 from data.home import ledger_path
+from data.ledger import TABLE
 from data.ledger_storage import WeekStorage
 from protocols.errors import RecordDamaged, RecordTooNew
 
@@ -28,9 +29,9 @@ class LedgerFile:
 
     def against(self, documents: list[dict[str, Any]]) -> Difference | None:
         """Promise the first document that is not the one that the journal gives."""
-        there = self._tables.get("cycles", {})
+        there = self._tables.get(TABLE, {})
         expected = {str(document["seq"]): document for document in documents}
-        if there == expected and self._tables.keys() <= {"cycles"}:
+        if there == expected and self._tables.keys() <= {TABLE}:
             return None
         for key in sorted({*there, *expected}, key=lambda key: (len(key), key)):
             if key not in expected:

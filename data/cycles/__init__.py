@@ -67,7 +67,7 @@ def summarise(
         "skips": finish.skips(story),
         "notes": finish.notes(story),
         "taken_back": finish.taken_back(story),
-        "events": [_event(e, story) for e in story.own],
+        "events": [plain_event(e, story.undone_by.get(e.seq)) for e in story.own],
         **moved,
     }  # fmt: skip
 
@@ -102,9 +102,9 @@ def _people(story: Story, names: Mapping[str, str]) -> dict[str, Any]:
     }
 
 
-def _event(event: Event, story: Story) -> dict[str, Any]:
+def plain_event(event: Event, undone_by: int | None) -> dict[str, Any]:
+    """Promise one event as documents and tables hold it; `undone_by` is the seq of the event that took it back."""
     return {
         "seq": event.seq, "id": event.id, "at": event.wall, "kind": event.kind, "subject": event.subject,
-        "by": event.by, "refs": dict(event.refs), "data": dict(event.data),
-        "undone_by": story.undone_by.get(event.seq),
+        "by": event.by, "refs": dict(event.refs), "data": dict(event.data), "undone_by": undone_by,
     }  # fmt: skip

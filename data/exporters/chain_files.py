@@ -12,14 +12,14 @@ signature.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from data.disk import Disk
 from data.exporters.manifest import ExportRefused, Manifest
 from data.gather import WeekRead, cycle_of
 from data.journal import Journal
-from data.line import NO_LINE_BEFORE, follow_chain, open_line
+from data.line import NO_LINE_BEFORE, first_line, follow_chain, last_line, open_line
 from data.segments import CHECKPOINT, WEEK, segment_path
 from protocols.errors import UNREADABLE, Defect, RecordDamaged
 from protocols.event import event_id, from_envelope, seq_of
@@ -64,7 +64,7 @@ def _cut(data: bytes, read: WeekRead) -> bytes:
 
 
 def _first_seq(data: bytes) -> int:
-    return _seq(data[: data.find(b"\n") + 1])
+    return _seq(first_line(data))
 
 
 def _seq(line: bytes) -> int:
@@ -97,12 +97,17 @@ def lines_carried(files: Mapping[str, bytes]) -> list[dict[str, Any]]:
         raise ExportRefused(f"{CARRIED}: {error}") from error
 
 
+def segment_files(files: Iterable[str]) -> list[str]:
+    """Promise the names of the segments among an export's files, oldest first."""
+    return sorted(name for name in files if name.startswith(f"{CHAIN}/") and name != CARRIED)
+
+
 def require_chain(manifest: Manifest, files: Mapping[str, bytes]) -> None:
     """Promise that the chain's files are whole, follow each other and end where the manifest says.
 
     `files` holds at least those under chain/. Raises ExportRefused naming the file and what is wrong.
     """
-    names = sorted(name for name in files if name.startswith(f"{CHAIN}/") and name != CARRIED)
+    names = segment_files(files)
     weeks = [name.removeprefix(f"{CHAIN}/").removesuffix(".jsonl") for name in names]
     if not names or weeks[-1] != manifest.week or not all(WEEK.fullmatch(week) for week in weeks):
         raise ExportRefused(f"the chain of {manifest.week} consists of {', '.join(names) or 'nothing'}")
@@ -138,9 +143,7 @@ def _require_ends(manifest: Manifest, files: Mapping[str, bytes], names: list[st
 
 
 def _ends(data: bytes) -> tuple[dict[str, Any], dict[str, Any]]:
-    first = data[: data.find(b"\n") + 1]
-    last = data[data.rfind(b"\n", 0, len(data) - 1) + 1 :]
-    return open_line(first, None, None), open_line(last, None, None)
+    return open_line(first_line(data), None, None), open_line(last_line(data), None, None)
 
 
 def _require_carried(manifest: Manifest, files: Mapping[str, bytes], checkpoint: dict[str, Any]) -> None:
@@ -180,9 +183,8 @@ def _require_pouring(line: dict[str, Any], checkpoint: dict[str, Any], of_cycles
 
 def chain_span(files: Mapping[str, bytes]) -> tuple[int, str, int]:
     """Promise of a chain's files the first line's seq, the hash before it, and the number of lines."""
-    names = sorted(name for name in files if name.startswith(f"{CHAIN}/") and name != CARRIED)
+    names = segment_files(files)
     if not names:
         raise Defect("an export without a chain can't be described")
-    data = files[names[0]]
-    first = open_line(data[: data.find(b"\n") + 1], None, None)
+    first = open_line(first_line(files[names[0]]), None, None)
     return first["seq"], first["prev"], sum(files[name].count(b"\n") for name in names)

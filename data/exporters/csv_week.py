@@ -13,12 +13,12 @@ from hashlib import sha256
 from typing import Any
 
 from data.canonical import canonical
+from data.cycles import plain_event
 from data.exporters.bath_tests import BATH_COLUMNS, TEST_COLUMNS, bath_rows, test_rows
 from data.exporters.csv_text import Column, table
 from data.exporters.cycle_columns import CYCLE_COLUMNS
 from data.exporters.cycle_row import CycleRow
 from data.gather import WeekRead, cycle_of
-from protocols.event import Event
 
 CONTENTS = "week.json"
 STILL_OPEN = "week still open: more may follow, export it again when it has ended"
@@ -111,14 +111,7 @@ def _events(read: WeekRead, documents: list[dict[str, Any]]) -> Iterator[EventRo
             yield EventRow(event, document["cycle"], "cycle")
     for event in read.others:
         cycle = cycle_of(event)
-        yield EventRow(_plain(event), cycle, "amendment" if cycle else "unit")
-
-
-def _plain(event: Event) -> dict[str, Any]:
-    return {
-        "seq": event.seq, "id": event.id, "at": event.wall, "kind": event.kind, "subject": event.subject,
-        "by": event.by, "refs": event.refs, "data": event.data, "undone_by": None,
-    }  # fmt: skip
+        yield EventRow(plain_event(event, None), cycle, "amendment" if cycle else "unit")
 
 
 def _documented() -> Iterator[_Documented]:

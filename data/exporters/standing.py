@@ -9,6 +9,7 @@ from typing import Any
 
 from data.exporters.chain_files import CHAIN, chain_span
 from data.gather import WeekRead
+from data.line import first_line, last_line
 from protocols.unit import Settings
 
 
@@ -34,8 +35,8 @@ class Standing:
 def standing(read: WeekRead, chain: Mapping[str, bytes]) -> Standing:
     """Promise the standing of a week as read, with the chain's files of its export."""
     data = chain[f"{CHAIN}/{read.week}.jsonl"]
-    first: dict[str, Any] = json.loads(data[: data.find(b"\n")])
-    last: dict[str, Any] = json.loads(data[data.rfind(b"\n", 0, len(data) - 1) + 1 :])
+    first: dict[str, Any] = json.loads(first_line(data))
+    last: dict[str, Any] = json.loads(last_line(data))
     unit = first["data"].get("settings", {}).get("name", Settings().name)
     for event in read.others:
         if event.kind == "set-unit":

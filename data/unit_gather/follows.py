@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from data.exporters.chain_files import CARRIED, CHAIN
+from data.exporters.chain_files import segment_files
 from data.exporters.manifest import Manifest
 
 MARK_LENGTH = 8
@@ -31,7 +31,7 @@ def told(manifest: Manifest) -> Told:
 
 def line_marks(files: Mapping[str, bytes]) -> bytes:
     """Promise the beginnings of all line hashes of a chain that was checked, in order."""
-    names = sorted(name for name in files if name.startswith(f"{CHAIN}/") and name != CARRIED)
+    names = segment_files(files)
     # A line ends with its hash, a quote and a brace (data.line).
     found = (line[-66 : -66 + 2 * MARK_LENGTH] for name in names for line in files[name].split(b"\n") if line)
     return bytes.fromhex(b"".join(found).decode("ascii"))
