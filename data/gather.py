@@ -12,11 +12,12 @@ from dataclasses import dataclass, field
 from typing import Any, Protocol
 
 from data.cycles import summarise
-from data.segments import CHECKPOINT, WEEK, segment_path
-from protocols.errors import CommandFault, RecordDamaged, TechnicianError
+from data.segments import CHECKPOINT, segment_path
+from protocols.errors import RecordDamaged, TechnicianError
 from protocols.event import Event, device_of, from_envelope, seq_of
 from protocols.plain import from_plain
 from protocols.unit import Settings, Unit
+from protocols.wall import week_begins
 
 # Events with which a cycle begins in this record: its receipt, or its taking over from another handheld.
 BEGINNINGS = ("receive", "take-over")
@@ -90,8 +91,7 @@ class WeekRead:
 
 def checked_week(text: str) -> str:
     """Promise a week as ISO 8601 writes it, like 2026-W48; CommandFault for anything else."""
-    if not WEEK.fullmatch(text) or not 1 <= int(text[-2:]) <= 53:
-        raise CommandFault(f"{text!r} is not a week; write it like 2026-W48 (ISO 8601: year, W, 01 to 53)")
+    week_begins(text)
     return text
 
 

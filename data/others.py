@@ -16,10 +16,11 @@ from data.exporters.manifest import ExportRefused, Manifest
 from data.exports_at import file_at, manifest_at
 from data.segments import CHECKPOINT, WEEK
 from data.unit_state import folded
-from protocols.clock import in_calendar, parse_wall
+from protocols.clock import parse_wall
 from protocols.errors import UNREADABLE, BasinbellError
 from protocols.unit import Cycle, Unit
 from protocols.value_types import is_text
+from protocols.wall import in_calendar
 
 # Where exports lie below the place: in it, or where gathering puts them.
 _BELOW = ("", "exports")

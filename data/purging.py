@@ -32,8 +32,8 @@ from protocols.decide import decide
 from protocols.errors import BasinbellError, Defect, DiskError, RecordDamaged, TechnicianError
 from protocols.event import Command, Event, from_envelope
 from protocols.refusals import Refusal
-from protocols.retention import week_begins
 from protocols.stock import Purged
+from protocols.wall import week_begins
 
 
 class PurgeRefused(TechnicianError):

@@ -17,7 +17,7 @@ from data.disk import Disk
 from data.door import Door
 from data.opening import open_door
 from data.prompt_text import call_facts
-from protocols.clock import FakeClock, Stamp, given_wall, in_calendar
+from protocols.clock import FakeClock, Stamp
 from protocols.commands import check
 from protocols.cycle import state_of
 from protocols.errors import CommandFault
@@ -25,6 +25,7 @@ from protocols.event import Command
 from protocols.prompts import calls_between
 from protocols.refusals import Refusal
 from protocols.shelf import Shelf
+from protocols.wall import given_wall, in_calendar
 
 # A day's replay is some thousand lines; a longer one than this is not a replay but an accident.
 LINES_MAX = 1_000_000

@@ -21,8 +21,10 @@ from data.segments import damaged, segment_path
 from data.stubs import Stub, carried_path, gone_weeks, read_stub
 from data.trace_index import Index, Progress, going_on, open_index, rebuilt
 from data.trace_store import IndexDamaged
+from protocols.clock import parse_date
 from protocols.errors import DiskError, RecordDamaged
 from protocols.event import Event, from_envelope
+from protocols.wall import week_of
 
 
 class TracedCycle(NamedTuple):
@@ -138,7 +140,7 @@ def look_back(disk: Disk, kind: str, key: str, since: date | None = None, progre
 
 
 def _week_of(since: date | None) -> str:
-    return "" if since is None else "{}-W{:02d}".format(*since.isocalendar()[:2])
+    return "" if since is None else week_of(since)
 
 
 def _answer(index: Index, disk: Disk, kind: str, key: str, since: date | None) -> Trace:
@@ -160,7 +162,7 @@ def _answer(index: Index, disk: Disk, kind: str, key: str, since: date | None) -
 
 
 def _day(event: Event) -> date:
-    return date.fromisoformat(event.wall[:10])
+    return parse_date(event.wall[:10])
 
 
 class _Lines:

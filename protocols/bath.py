@@ -8,13 +8,14 @@ the last usable day. Age is counted on the longest possible elapsed time, so set
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import date, timedelta
+from datetime import date
 
 from protocols.clock import Stamp, local_date, parse_date
 from protocols.model import Claim, Protocol, Step
 from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Bath, Cycle, StripTest, Unit
+from protocols.wall import days_after
 
 
 def today(bath: Bath, now: Stamp, zone: str) -> date:
@@ -38,12 +39,12 @@ def _last_days(bath: Bath, zone: str) -> Iterator[tuple[date, str]]:
     if bath.expires:
         yield parse_date(bath.expires), kept("printed")
     if bath.opened_d_max is not None and bath.opened:
-        yield parse_date(bath.opened) + timedelta(days=bath.opened_d_max), kept("opened")
+        yield days_after(parse_date(bath.opened), bath.opened_d_max), kept("opened")
     if bath.reuse_d_max is not None:
         begun = local_date(bath.poured.wall_ms, zone)
         if bath.activated:
             begun = min(begun, parse_date(bath.activated))
-        yield begun + timedelta(days=bath.reuse_d_max), kept("reuse")
+        yield days_after(begun, bath.reuse_d_max), kept("reuse")
 
 
 def days_left(bath: Bath, now: Stamp, zone: str) -> int | None:

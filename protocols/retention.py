@@ -9,37 +9,16 @@ nothing is looked up in the record.
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
-from datetime import date
 
 from protocols.clock import local_date
 from protocols.context import Context
-from protocols.errors import CommandFault
 from protocols.event import Decision, seq_of
 from protocols.reasons import aside
 from protocols.refusals import Refusal, refuse
 from protocols.unit import Scope, Unit
+from protocols.wall import weeks_between
 from protocols.whereabouts import Place, hang_of_stored, place_of
-
-_WEEK = re.compile(r"(\d{4})-W(\d\d)")
-
-
-def week_begins(week: str) -> date:
-    """Promise the Monday of an ISO 8601 week like 2026-W48; CommandFault where there is no such week."""
-    found = _WEEK.fullmatch(week)
-    try:
-        if found is not None:
-            return date.fromisocalendar(int(found[1]), int(found[2]), 1)
-    except ValueError:
-        pass
-    raise CommandFault(f"{week!r} is not a week; write it like 2026-W48 (ISO 8601: year, W, 01 to 53)")
-
-
-def weeks_between(week: str, today: date) -> int:
-    """Promise how many weeks ago a week was: 0 for this one, 1 for the last one."""
-    year, number, _ = today.isocalendar()
-    return (date.fromisocalendar(year, number, 1) - week_begins(week)).days // 7
 
 
 def purge(ctx: Context) -> Decision | Refusal:

@@ -5,7 +5,7 @@ What a strip shows is in `protocols.strip_tests`.
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 from protocols import bath as baths
@@ -16,6 +16,7 @@ from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.solutions import scanned, told
 from protocols.stock import Bath, Strips, strip_kind
+from protocols.wall import days_after
 
 # Strips of a new lot on solution at full strength, and on weakened solution. Source: audit form (AUDIT1, second-hand).
 CONTROLS = 3
@@ -61,7 +62,7 @@ def last_day(bottle: Strips) -> tuple[date, str]:
     """Promise the last day on which a strip of the bottle may be used, and which date that is by."""
     ends = [(parse_date(bottle.expires), kept("printed"))]
     if bottle.opened_d_max is not None:
-        ends.append((parse_date(bottle.opened) + timedelta(days=bottle.opened_d_max), kept("open-bottle")))
+        ends.append((days_after(parse_date(bottle.opened), bottle.opened_d_max), kept("open-bottle")))
     return min(ends)
 
 

@@ -8,8 +8,9 @@ from collections.abc import Callable
 from typing import Any
 
 from protocols.case_reference import pattern_fault
-from protocols.clock import given_wall, parse_date, zone
+from protocols.clock import parse_date, zone
 from protocols.errors import CommandFault
+from protocols.wall import given_wall
 
 # Longest text anybody types on a handheld, and the longest protocol text (a loader limit too). Beyond is an accident.
 TEXT_MAX = 200

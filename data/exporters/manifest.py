@@ -17,8 +17,8 @@ from data.canonical import canonical
 from data.practice import MARK, is_practice
 from data.segments import WEEK
 from data.signing import PUBLIC_LENGTH, SIGNATURE_LENGTH, Signer, verifies
-from protocols.clock import given_wall
 from protocols.errors import BasinbellError, CommandFault, TechnicianError
+from protocols.wall import given_wall
 
 MANIFEST, SIGNATURE = "manifest.json", "manifest.sig"
 MANIFEST_V = 1

@@ -19,6 +19,7 @@ from data.home import EXPORTS
 from data.trace import Trace, TracedCycle, look_back
 from data.trace_index import KINDS
 from protocols.clock import Stamp, local_date, parse_wall
+from protocols.wall import week_of
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
 from screens.heading import Head, HeadRow, Titled, under
@@ -218,7 +219,7 @@ class LookBackPage(Page):
             self.shell.go("steps", tag=cycle.scope)
             return
         day = local_date(parse_wall(ended.wall), self.desk.unit.settings.zone)
-        self.shell.go("cycle", week="{}-W{:02d}".format(*day.isocalendar()[:2]), cycle=cycle.id)
+        self.shell.go("cycle", week=week_of(day), cycle=cycle.id)
 
     # --- CSV
 

@@ -15,7 +15,7 @@ from protocols.clock import local_date
 from protocols.errors import BasinbellError, Defect
 from protocols.event import Event
 from protocols.refusals import Refusal
-from protocols.retention import weeks_between
+from protocols.wall import weeks_between
 from screens.desk import Told
 from screens.heading import Head
 from screens.page import Page

@@ -10,7 +10,7 @@ import pytest
 from protocols.errors import CommandFault
 from protocols.event import Event
 from protocols.refusals import Refusal
-from protocols.retention import week_begins, weeks_between
+from protocols.wall import week_begins, weeks_between
 from tests.engine.driver import Bench
 
 WEEK, DAY_S = "2026-W48", 86_400
