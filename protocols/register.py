@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from protocols import (
     choosing,
+    containers,
     handover,
     people,
     retention,
@@ -45,7 +46,7 @@ def add_scope(ctx: Context) -> Decision | Refusal:
     if ctx.get("protocol") not in ctx.unit.protocols:
         known = ", ".join(ctx.unit.protocols) or aside("none-adopted")
         return refuse("unknown-protocol", protocol=ctx.get("protocol"), known=known)
-    label = solutions.scanned(ctx)
+    label = containers.scanned(ctx)
     if isinstance(label, Refusal):
         return label
     scope = {name: value for name, value in ctx.command.values.items() if name != "scan"}
@@ -88,7 +89,7 @@ HANDLERS: dict[str, Callable[[Context], Decision | Refusal]] = {
     "set-unit": set_unit, "add-person": people.add_person, "retire-person": people.retire_person,
     "set-badge": people.set_badge, "set-pin": people.set_pin, "sign-in": signin.sign_in,
     "confirm-acts": unconfirmed.confirm_acts, "add-scope": add_scope, "adopt-protocol": adopt_protocol,
-    "register-container": solutions.register_container, "close-container": solutions.close_container,
+    "register-container": containers.register_container, "close-container": containers.close_container,
     "pour-bath": solutions.pour_bath, "top-up": solutions.top_up, "close-bath": solutions.close_bath,
     "register-strips": strips.register_strips, "strip-control": strips.strip_control,
     "close-strips": strips.close_strips, "dip-strip": strip_tests.dip_strip, "strip-test": strip_tests.strip_test,

@@ -1,4 +1,4 @@
-"""decide for solutions: containers, and the baths poured, topped up and discarded.
+"""decide for baths of solution: poured, topped up and discarded.
 
 Everything that limits a solution is a date or an age, and the earliest wins (`protocols.bath`): the printed expiry, the
 life of the open container, the reuse life from pouring or from activation if that came first. Topping up changes none
@@ -10,125 +10,21 @@ from __future__ import annotations
 from typing import Any
 
 from protocols import bath as baths
-from protocols.claims import claim_of
-from protocols.clock import local_date, parse_date, proven_s, wall_text
+from protocols.clock import proven_s, wall_text
+from protocols.containers import DETERGENT, NEEDED, missing, open_container, pourable, told, wrong_dates
 from protocols.context import Context
 from protocols.event import Decision
-from protocols.labels import Label, LabelFault, read_label
+from protocols.labels import Label
 from protocols.model import Claim, Figure
 from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
 from protocols.stock import Bath, Container
 
-DETERGENT = "detergent"
 # Figures of a claim that a bath takes over when it is poured.
 _RESOLVED = (
     "contact_s_min", "temp_c_min", "temp_c_max", "reuse_d_max", "opened_d_max", "strip_dip_s", "strip_read_s_min",
     "strip_read_s_max", "rinse_times", "rinse_s_min",
 )  # fmt: skip
-_NEEDED = ("kind", "lot", "expires", "opened")
-
-
-def scanned(ctx: Context) -> Label | Refusal:
-    """Promise what the command's scan says, an empty label without one, or why it can't be read for certain."""
-    text = ctx.get("scan")
-    if text is None:
-        return Label()
-    try:
-        return read_label(text, local_date(ctx.now.wall_ms, ctx.unit.settings.zone))
-    except LabelFault as fault:
-        return refuse("label-unread", why=fault.args[0])
-
-
-def told(ctx: Context, names: tuple[str, ...], label: Label, held: Container | None = None) -> dict[str, Any] | Refusal:
-    """Promise the named values as typed, scanned or taken over from a container; a refusal where two of them differ."""
-    expires = label.expires or label.best_before
-    read = {"lot": label.lot or label.text, "expires": expires.isoformat() if expires else ""}
-    found: dict[str, Any] = {}
-    for name in names:
-        typed, seen, had = ctx.get(name), read.get(name), getattr(held, name, None)
-        if typed and seen and typed != seen:
-            return refuse("label-contradicts", name=name, typed=typed, scanned=seen)
-        if held is not None and (typed or seen) and (typed or seen) != had and name != "activated":
-            return refuse(
-                "container-differs", container=held.label, name=name, held=had or aside("none"), given=typed or seen
-            )
-        found[name] = typed or seen or had or ""
-    return found
-
-
-def register_container(ctx: Context) -> Decision | Refusal:
-    """Register a container when it is opened: what it holds, lot, printed expiry, opened, activated or diluted."""
-    present = ctx.unit.containers.get(ctx.subject)
-    if present is not None and not present.closed:
-        zone = ctx.unit.settings.zone
-        return refuse("container-known", subject=ctx.subject, since=wall_text(present.registered.wall_ms, zone))
-    label = scanned(ctx)
-    if isinstance(label, Refusal):
-        return label
-    container = told(ctx, (*_NEEDED, "claim", "title", "activated"), label)
-    if isinstance(container, Refusal):
-        return container
-    wrong = _missing(ctx, container) or _label_dates(ctx, container)
-    if wrong:
-        return wrong
-    if container["kind"] == DETERGENT:
-        container["title"] = container["title"] or DETERGENT
-        container["claim"] = ""
-    else:
-        claim = _pourable(ctx, container["claim"])
-        if isinstance(claim, Refusal):
-            return claim
-        container["title"] = claim.title
-    data = {"container": {**container, "gtin": label.gtin}}
-    return Decision("register-container", ctx.subject, {"lot": container["lot"]}, data)
-
-
-def close_container(ctx: Context) -> Decision | Refusal:
-    """Discard a container: nothing more is poured from it. Baths that were poured from it stay."""
-    held = _container(ctx, ctx.subject)
-    if isinstance(held, Refusal):
-        return held
-    return Decision(
-        "close-container", ctx.subject, {"container": held.uid, "lot": held.lot}, {"reason": ctx.get("reason")}
-    )
-
-
-def _container(ctx: Context, label: str) -> Container | Refusal:
-    held = ctx.unit.containers.get(label)
-    if held is None or held.closed:
-        known = ", ".join(c.label for c in ctx.unit.containers.values() if not c.closed) or aside("none")
-        return refuse("unknown-container", container=label, known=known)
-    return held
-
-
-def _pourable(ctx: Context, name: str) -> Claim | Refusal:
-    claim = claim_of(ctx.unit, ctx.shelf, name)
-    if claim is None:
-        return refuse("unknown-claim", claim=name, known=", ".join(ctx.shelf.claims))
-    if not claim.enabled:
-        return refuse("not-enabled", claim=claim.id, title=claim.title)
-    if claim.use == "unsuitable":
-        return refuse("unsuitable", title=claim.title)
-    return refuse("not-manual", title=claim.title, use=claim.use) if claim.use == "sterilant" else claim
-
-
-def _missing(ctx: Context, values: dict[str, Any]) -> Refusal | None:
-    missing = [name for name in _NEEDED if not values[name]]
-    return refuse("needs-label", do=ctx.command.do, missing=", ".join(missing)) if missing else None
-
-
-def _label_dates(ctx: Context, values: dict[str, Any]) -> Refusal | None:
-    today = local_date(ctx.now.wall_ms, ctx.unit.settings.zone)
-    dates = {name: parse_date(values[name]) for name in ("opened", "activated", "expires") if values.get(name)}
-    for name in ("opened", "activated"):
-        if name in dates and dates[name] > today:
-            return refuse("future", name=name, value=dates[name], now=today)
-    if "activated" in dates and dates["activated"] < dates["opened"]:
-        return refuse("date-order", first="opened", a=dates["opened"], second="activated", b=dates["activated"])
-    if dates["expires"] < today:
-        return refuse("bath-expired", bath=ctx.subject, what=kept("printed"), date=dates["expires"])
-    return None
 
 
 def pour_bath(ctx: Context) -> Decision | Refusal:
@@ -141,13 +37,13 @@ def pour_bath(ctx: Context) -> Decision | Refusal:
     if isinstance(poured, Refusal):
         return poured
     values, refs = poured
-    wrong = _missing(ctx, values) or _label_dates(ctx, values)
+    wrong = missing(ctx, values) or wrong_dates(ctx, values)
     if wrong:
         return wrong
     title, name = values.pop("title"), values.pop("claim")
     if values["kind"] == DETERGENT:
         return Decision("pour-bath", ctx.subject, refs, {"bath": {**values, "title": title or DETERGENT}})
-    claim = _pourable(ctx, name)
+    claim = pourable(ctx, name)
     if isinstance(claim, Refusal):
         return claim
     if claim.needs_activation and not values["activated"]:
@@ -164,11 +60,11 @@ def _poured(ctx: Context) -> tuple[dict[str, Any], dict[str, str]] | Refusal:
     """Promise what is poured, and the refs of its event."""
     held: Container | None = None
     if ctx.get("container") is not None:
-        found = _container(ctx, ctx.get("container"))
+        found = open_container(ctx, ctx.get("container"))
         if isinstance(found, Refusal):
             return found
         held = found
-    values = told(ctx, (*_NEEDED, "claim", "title", "activated"), Label(), held)
+    values = told(ctx, (*NEEDED, "claim", "title", "activated"), Label(), held)
     if isinstance(values, Refusal):
         return values
     if held is None:
@@ -210,7 +106,7 @@ def top_up(ctx: Context) -> Decision | Refusal:
         return poured
     values, refs = poured
     values["kind"], values["claim"] = values["kind"] or bath.kind, values["claim"] or bath.claim
-    wrong = _missing(ctx, values) or _label_dates(ctx, values)
+    wrong = missing(ctx, values) or wrong_dates(ctx, values)
     if wrong:
         return wrong
     if (values["kind"], values["claim"]) != (bath.kind, bath.claim):

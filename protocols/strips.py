@@ -10,11 +10,11 @@ from typing import Any
 
 from protocols import bath as baths
 from protocols.clock import parse_date
+from protocols.containers import scanned, told
 from protocols.context import Context
 from protocols.event import Decision
 from protocols.reasons import aside, kept
 from protocols.refusals import Refusal, refuse
-from protocols.solutions import scanned, told
 from protocols.stock import Bath, Strips, strip_kind
 from protocols.wall import days_after
 

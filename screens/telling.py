@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from math import ceil
 
 from protocols.clock import Stamp, clock_text, longest_s, time_of_day
+from protocols.containers import DETERGENT
 from protocols.lane import Lane
 from protocols.model import Step
 from protocols.prompts import Level
-from protocols.solutions import DETERGENT
 from protocols.states import State
 from screens.shown import in_words, step_words
 from screens.widgets.timeline_shape import HandsNeeded
