@@ -135,13 +135,13 @@ class Replay:
     def run(self) -> Iterator[dict[str, Any]]:
         """Promise one answer per line: accepted or refused and why, the state after, the prompts called meanwhile."""
         for line in self.lines:
-            prompts = self._until(line.at_ms)
-            answer = self._move(*line.move) if line.command is None else self._give(line.command)
-            yield {"line": line.number, **answer, "prompts": prompts + self._slept}
-
-    def _until(self, at_ms: int) -> list[dict[str, Any]]:
-        self._slept: list[dict[str, Any]] = []
-        return self._pass(max(0, at_ms - self.clock.true_ms) / 1000)
+            prompts = self._pass(max(0, line.at_ms - self.clock.true_ms) / 1000)
+            if line.command is not None:
+                answer = self._give(line.command)
+            else:
+                answer = {"do": "clock", "answer": "moved", line.move[0]: line.move[1]}
+                prompts += self._move(*line.move)
+            yield {"line": line.number, **answer, "prompts": prompts}
 
     def _pass(self, seconds: float) -> list[dict[str, Any]]:
         before = self.door.now()
@@ -152,17 +152,18 @@ class Replay:
         zone = self.door.unit.settings.zone
         return [call_facts(call, before.wall_ms, zone) for call in calls_between(self.door.unit, before, after)]
 
-    def _move(self, name: str, seconds: float) -> dict[str, Any]:
+    def _move(self, name: str, seconds: float) -> list[dict[str, Any]]:
+        """Move the clocks; gives the prompts that the waking handheld then calls."""
         if name == "step_s":
             self.clock.step(seconds)
         elif name == "sleep_s":
             # Nothing sounds while it sleeps; what fell due is called at waking, and timed as it fell due.
-            self._slept = self._pass(seconds)
+            return self._pass(seconds)
         else:
             self.door.touch()
             self.clock.reboot(seconds)
             self.door = self._open()
-        return {"do": "clock", "answer": "moved", name: seconds}
+        return []
 
     def _give(self, command: Command) -> dict[str, Any]:
         answer = self.door.give(command)

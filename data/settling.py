@@ -15,8 +15,9 @@ from data.stubs import FOLDER, gone_weeks, read_stub, stub_path, stub_weeks
 from protocols.errors import RecordDamaged
 from protocols.stock import Purged
 
-# What is kept beside the record to find things quickly holds case references; it is made again from what is left.
-_KEPT_BESIDE = tuple(f"{name}.sqlite{end}" for name in ("index", "entries") for end in ("", "-journal", "-wal", "-shm"))
+# What is kept beside the record to find things quickly holds case references; it is made again from what is left. The
+# names stand here a second time, for the modules that use them load SQLite, which no start waits for.
+KEPT_BESIDE = tuple(f"{name}.sqlite{end}" for name in ("index", "entries") for end in ("", "-journal", "-wal", "-shm"))
 
 
 def settle(disk: Disk, purged: Purged | None) -> list[str]:
@@ -50,7 +51,7 @@ def _finished(disk: Disk, week: str, purged: Purged) -> bool:
     vouched = week != purged.week or kept.digest == purged.stub
     if not vouched or not kept.stub.is_of(disk.read(segment_path(week))):
         return False
-    for path in (ledger_path(week), *_KEPT_BESIDE, f"{REFUSED}/{week}.json", *_pieces(disk, week), segment_path(week)):
+    for path in (ledger_path(week), *KEPT_BESIDE, f"{REFUSED}/{week}.json", *_pieces(disk, week), segment_path(week)):
         if disk.exists(path):
             disk.remove(path)
     return True

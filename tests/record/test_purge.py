@@ -22,7 +22,7 @@ from purge_cases import (
     weeks_gone,
 )
 
-from data import trace_text
+from data import ledger_entries, trace_index, trace_text
 from data.audit import exports_in, verify_exports, verify_home
 from data.exporters.chain_files import CARRIED, require_chain
 from data.exporters.folder import write_export
@@ -35,9 +35,11 @@ from data.purging import PurgeRefused, look, purge
 from data.receipts import Receipts
 from data.replay import read_lines
 from data.send import waiting
+from data.settling import KEPT_BESIDE
 from data.signing import home_signer, signer
 from data.stubs import read_stub, stub_path
 from data.trace import trace
+from data.trace_store import discard
 from protocols.errors import CommandFault
 from protocols.event import Command, Event
 from protocols.refusals import Refusal
@@ -239,3 +241,13 @@ def test_the_purge_is_an_event_of_its_own_week_and_goes_out_with_its_export(benc
     assert b'"purge"' in bench.export(FOURTH_WEEK)["events.csv"]
     assert catch_up(Ledger(bench.disk), bench.journal) in ([], [FOURTH_WEEK])
     assert stub_path(WEEK) == f"purged/{WEEK}.json" and Journal(bench.disk).segments()[0] == NEXT_WEEK
+
+
+def test_all_files_of_the_look_back_and_of_the_ledgers_list_are_among_those_that_a_purge_removes(tmp_path) -> None:
+    for name in (trace_index.FILE, ledger_entries.FILE):
+        for kept in (one for one in KEPT_BESIDE if one.startswith(name)):
+            (tmp_path / kept).touch()
+        discard(tmp_path / name)
+    assert list(tmp_path.iterdir()) == []
+    assert {one.partition(".")[0] + ".sqlite" for one in KEPT_BESIDE} == {trace_index.FILE, ledger_entries.FILE}
+    assert len(KEPT_BESIDE) == 2 * len({"", "-journal", "-wal", "-shm"})
