@@ -1,7 +1,7 @@
 """Planning off the screen's thread: after every command and once in some minutes, handed back when done.
 
 The unit's state is never changed in place, so the worker plans what it was given while taps go on. How long it plans is
-counted in steps of work, the same on every device; wall time is only a safety stop, and what comes of it says so.
+counted in steps of work, the same on every device; processor time is only a safety stop, and what comes of it says so.
 Needs no window: `post` is how an answer comes back, `give_way` lets the screen's thread go first. Nothing waits for a
 plan, and a page without one shows what it can.
 The solver is loaded on the worker's thread (`planning_work`), so that a start does not wait for it either.

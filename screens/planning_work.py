@@ -44,21 +44,21 @@ class Work:
         """Promise the plan as of `now`, with what is asked of it."""
         begun_s = time.thread_time()
 
-        def unhurried() -> bool:
-            self._give_way()
-            return False
-
         def within_time() -> bool:
-            self._give_way()
-            return time.thread_time() - begun_s >= STOP_S
+            return self._unhurried() or time.thread_time() - begun_s >= STOP_S
 
         times = with_running(self._times(now), unit, shelf, now)
         plan = plan_hands(unit, shelf, now, times, NODES, within_time)
-        ready = forecast(plan, times, unit.seq, pace=unhurried)
-        advice = _advice(unit, shelf, now, times, plan, asked, unhurried)
-        found = tuple(changes(plan, SIDE_NODES, unhurried)) if asked.variants else ()
-        short = missed(plan, ready, times, unit.seq, SIDE_NODES, unhurried) if asked.variants else {}
+        ready = forecast(plan, times, unit.seq, pace=self._unhurried)
+        advice = _advice(unit, shelf, now, times, plan, asked, self._unhurried)
+        found = tuple(changes(plan, SIDE_NODES, self._unhurried)) if asked.variants else ()
+        short = missed(plan, ready, times, unit.seq, SIDE_NODES, self._unhurried) if asked.variants else {}
         return Planned(unit.seq, asked, plan, ready, advice, found, short, time.thread_time() - begun_s)
+
+    def _unhurried(self) -> bool:
+        """The pace of work that never stops by itself."""
+        self._give_way()
+        return False
 
     def _times(self, now: Stamp) -> Durations:
         if self._durations is None or self._learnt_at is None or longest_s(self._learnt_at, now) >= LEARN_S:

@@ -93,7 +93,7 @@ class Plan:
     `bound_s` is a proven lower bound on `late_total_s`, whatever the finish; 0 when nothing can be late.
     `late_proven` says that no plan is less late. `proven` says more: among the least late plans none finishes
     sooner either. `finish_bound_s` is a proven lower bound on the finish of every plan as little late as this one.
-    `nodes` is the budget spent; `stopped` says that the wall-time safety stop struck, in which case a second
+    `nodes` is the budget spent; `stopped` says that its pace said to stop before, in which case a second
     run may give another plan.
     """
 

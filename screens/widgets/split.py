@@ -12,7 +12,7 @@ from kivy.uix.widget import Widget
 
 from screens import theme
 
-# A page this much wider than high is laid out in two columns: a handheld on its side.
+# A page on its side is laid out in two columns where it is this much wider than high.
 _WIDE = 1.2
 # Lower than this, and wider than high, is a handheld on its side: its height is what is scarce. Own figures.
 _LOW_DP, _LAID_OUT_DP = 480.0, 100.0
@@ -40,7 +40,7 @@ class Split(BoxLayout):
 
     def _arrange(self, *_: Any) -> None:
         # A pane of a tablet is never so low: it stays as it is when a message takes some of its height.
-        wide = self.width > _WIDE * self.height and self.height < dp(_LOW_DP)
+        wide = on_its_side(self.width, self.height) and self.width > _WIDE * self.height
         if self._shown == (wide, self._above):
             return
         self._shown = (wide, list(self._above))
