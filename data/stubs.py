@@ -107,8 +107,9 @@ def stub_weeks(disk: Disk) -> list[str]:
 
 def gone_weeks(disk: Disk) -> list[str]:
     """Promise the purged weeks, oldest first: those with a stub and no segment."""
-    there = {*segment_weeks(disk)}
-    return [week for week in stub_weeks(disk) if week not in there]
+    stubs = stub_weeks(disk)
+    there = {*segment_weeks(disk)} if stubs else set()
+    return [week for week in stubs if week not in there]
 
 
 def read_stub(disk: Disk, week: str) -> Kept:

@@ -1,0 +1,31 @@
+"""Whether a folder of the home still holds the files it held: asked of the folder itself, however many are in it.
+
+A folder's own time of change (ctime) moves whenever a file comes in, leaves, or is replaced by renaming, and nobody can
+set it back, not even by restoring a copy. What is written into a file in place does not move it.
+"""
+
+from __future__ import annotations
+
+import time
+
+from data.disk import Disk
+from data.real_disk import RealDisk
+
+# File systems count time in steps: the kernel's tick, on cards two seconds. Within one step two changes look like one.
+_STEP_NS = 2_000_000_000
+now_ns = time.time_ns
+
+
+def stamp(disk: Disk, folder: str) -> str:
+    """Promise a text that is another one once files of a folder have come, gone or been replaced.
+
+    Take it before looking into the folder. "" where that can't be promised: the folder has changed within the last
+    two seconds, or in a time to come, or the disk is not one of real files.
+    """
+    if not isinstance(disk, RealDisk):
+        return ""
+    try:
+        there = (disk.root / folder).stat()
+    except OSError:
+        return ""
+    return f"{there.st_ino}:{there.st_ctime_ns}" if now_ns() - there.st_ctime_ns > _STEP_NS else ""
