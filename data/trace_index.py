@@ -10,7 +10,7 @@ Rows (`data.trace_store`):
     c␟seq               a cycle, by the seq of its receipt: {"id", "at": {week: [byte offsets]}}
     k␟kind␟key           the newest week in which a key was touched: {"week", "before", "cycles", "lines"}
     k␟kind␟key␟week      an earlier such week; `before` leads from each to the one before it
-    n␟number            notes of the keys that there are
+    n␟width␟number       notes of the keys that there are, in levels
     b␟uid                what a bath holds: {"label", "lots", "poured"}; `poured` where its pouring was read
 `cycles` are seqs of receipts, `lines` byte offsets of events that belong to no cycle.
 """

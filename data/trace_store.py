@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import sqlite3
 import zlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, TypeVar
@@ -18,23 +18,32 @@ from typing import Any, TypeVar
 from protocols.errors import DeviceError
 
 # Raised with every change of what the rows mean; a file of another format is made anew.
-FORMAT = 2
+FORMAT = 3
 _META = "meta"
 # Another look-back may be bringing the index up to date at this moment.
 _BUSY_S = 30
 _CACHE_KIB = 8192
 _SUFFIXES = ("", "-journal", "-wal", "-shm")
 
-# Rows over which the notes of keys are spread: each stays small over ten years.
-_NOTES = 1024
+# Notes of keys lie in levels: the first has so many rows, each later one is so many times wider, and is begun once the
+# ones before have so many notes a row. So no row grows with the record, and to look for a note is to read one row a
+# level: three after ten years of 84 cases a week.
+_FIRST_WIDTH, _TIMES_WIDER, _NOTES_A_ROW = 64, 4, 64
 _UNIT_SEPARATOR = "\x1f"
 
 Answer = TypeVar("Answer")
 
 
-def _note_of(key: str) -> tuple[str, int]:
-    mark = zlib.crc32(key.encode())
-    return row_key("n", mark % _NOTES), mark
+def _levels(notes: int) -> Iterator[tuple[int, int]]:
+    """The levels that hold so many notes: how many notes stand before each, and how many rows it has."""
+    before, width = 0, _FIRST_WIDTH
+    while before < notes:
+        yield before, width
+        before, width = before + width * _NOTES_A_ROW, width * _TIMES_WIDER
+
+
+def _mark(key: str) -> int:
+    return zlib.crc32(key.encode())
 
 
 def row_key(*parts: object) -> str:
@@ -61,7 +70,7 @@ class Store:
             self._run(f"PRAGMA cache_size = -{_CACHE_KIB}")
             self._run("PRAGMA cell_size_check = ON")
             self._run("CREATE TABLE IF NOT EXISTS row (key TEXT PRIMARY KEY, value BLOB) WITHOUT ROWID")
-            self.meta: dict[str, Any] = self.get(_META) or {"format": FORMAT, "rows": 0}
+            self.meta: dict[str, Any] = self.get(_META) or {"format": FORMAT, "rows": 0, "notes": 0}
             if self.meta.get("format") != FORMAT or type(self.meta.get("rows")) is not int:
                 raise IndexDamaged(f"the look-back index is of format {self.meta.get('format')!r}")
         except IndexDamaged:
@@ -93,18 +102,27 @@ class Store:
         self.meta["rows"] += new
 
     def note(self, key: str) -> None:
-        """Promise that `lacks` knows of that key, which is new."""
-        place, mark = _note_of(key)
+        """Promise that `lacks` knows of that key, which is new. Raises IndexDamaged."""
+        count, mark = self.meta["notes"], _mark(key)
+        *_, (before, width) = _levels(count + 1)
+        if count == before:
+            for number in range(width):
+                self.put(row_key("n", width, number), {"marks": []}, True)
+        place = row_key("n", width, mark % width)
         notes = self.get(place)
-        self.put(place, {"keys": [*(notes["keys"] if notes else ()), mark]}, notes is None)
+        if notes is None:
+            raise IndexDamaged("the look-back index has lost notes")
+        self.put(place, {"marks": [*notes["marks"], mark]}, False)
+        self.meta["notes"] = count + 1
 
     def lacks(self, key: str) -> bool:
         """Promise whether no row was ever put under that noted key; False when that is not certain."""
-        place, mark = _note_of(key)
-        notes = self.get(place)
-        if notes is not None and mark not in notes["keys"]:
-            return True
-        return self.sound()
+        mark = _mark(key)
+        for _, width in _levels(self.meta["notes"]):
+            notes = self.get(row_key("n", width, mark % width))
+            if notes is None or mark in notes["marks"]:
+                return self.sound()
+        return True
 
     def sound(self) -> bool:
         """Promise whether every row is as written and none is missing; reads the whole file."""

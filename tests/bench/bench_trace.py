@@ -4,8 +4,8 @@ Each is a real chained journal, made from one rehearsed stretch whose lines are 
 every week. The questions have answers of the same size whatever the length of the record, and go by turns to the
 look-back and to its peer: one SQLite table of the same lines with an index for each question, read and parsed as ours
 are (ours also holds every line against its hash). Then a whole process of the command line from a cold start, and what
-making the index from nothing costs against inserting the same lines into the peer. The growth is fitted over seconds on
-the processor within one process, where no start of Python hides it.
+making the index from nothing costs against inserting the same lines into the peer. All lengths take turns. The growth
+is fitted over seconds on the processor within one process, where no start of Python hides it.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ FIRST_DAY = date(2016, 12, 5)  # a Monday
 WEEKS, ALL_WEEKS = (13, 52), (52, 165, 522)
 CYCLES_A_WEEK = 97
 SCOPES = 24
-TURNS, PROCESSES = 12, 5
+BUILDS, TURNS, PROCESSES = 3, 12, 5
 AT_MOST_S, AT_MOST_MB, AT_MOST_EXPONENT = 0.5, 150, 0.1
 
 ASK = """
@@ -164,50 +164,82 @@ def whole_process(home: Path, case: str) -> tuple[list[float], float]:
     return took, max(memory)
 
 
-def by_turns(home: Path, peer: Peer, question: tuple[str, str, date | None]) -> tuple[list[float], list[float]]:
-    """Promise the processor seconds of both for one question; the first of each warms up."""
-    ours, theirs = [], []
-    for _ in range(TURNS + 1):
+class Record:
+    """A record of so many weeks in a folder of its own, and the peer with the same lines."""
+
+    def __init__(self, folder: Path, weeks: int, lines: list[dict[str, Any]], case: str) -> None:
+        self.home = folder / str(weeks)
+        self.peer = Peer(folder / f"{weeks}.sqlite")
+        self.cycles, self.events = write_record(self.home, weeks, lines, self.peer)
+        self.questions = questions(weeks, case)
+        # Seconds on the wall and on the processor of each making of the index.
+        self.built: list[tuple[float, float]] = []
+        self.took: dict[str, list[tuple[float, float]]] = {what: [] for what in self.questions}
+
+    def build(self) -> None:
+        """Make the index from nothing, and measure it."""
+        start = time.process_time()
+        took_s = seconds(lambda: rebuilt(RealDisk(self.home), self.home).close())
+        self.built.append((took_s, time.process_time() - start))
+
+    def ask(self, what: str) -> None:
+        """Ask both, and measure each on the processor."""
+        question = self.questions[what]
         marks = [time.process_time()]
-        found = trace(home, *question)
+        found = trace(self.home, *question)
         marks.append(time.process_time())
-        lines = peer.ask(*question)
+        lines = self.peer.ask(*question)
         marks.append(time.process_time())
         if not found.cycles or not lines:
             raise RuntimeError(f"{question} found nothing")
-        ours.append(marks[1] - marks[0])
-        theirs.append(marks[2] - marks[1])
-    return ours[1:], theirs[1:]
+        self.took[what].append((marks[1] - marks[0], marks[2] - marks[1]))
+
+
+def measured(records: list[Record]) -> None:
+    """Builds and asks in turns over all lengths, so that each sees the machine's same moods. The first asking warms."""
+    for _ in range(BUILDS):
+        for record in records:
+            record.build()
+    for what in records[0].questions:
+        for _ in range(TURNS + 1):
+            for record in records:
+                record.ask(what)
+        for record in records:
+            del record.took[what][0]
 
 
 def rows(full: bool) -> Iterator[Row]:
     """Promise for each length the making of the index, the questions and a whole process; then the growth of each."""
     lines = template()
     case = next(line["refs"]["case"] for line in lines if line["data"].get("ends"))
-    points: dict[str, list[tuple[float, float]]] = {}
     with tempfile.TemporaryDirectory() as name:
-        for weeks in ALL_WEEKS if full else WEEKS:
-            home = Path(name) / str(weeks)
-            peer = Peer(Path(name) / f"{weeks}.sqlite")
-            cycles, events = write_record(home, weeks, lines, peer)
-            of = f"{events:,} events"
-            built = seconds(lambda home=home: rebuilt(RealDisk(home), home).close())
-            points.setdefault("index made from nothing", []).append((events, built))
-            yield Row(f"look-back's index made from nothing, {of}, against inserts into SQLite",
-                      round(built / peer.took_s, 2), None, micro(built), micro(peer.took_s))  # fmt: skip
-            for what, question in questions(weeks, case).items():
-                ours, theirs = by_turns(home, peer, question)
-                points.setdefault(what, []).extend((events, one) for one in ours)
-                a, b = median(ours), median(theirs)
-                label = f"look-back, {what}, {of}, against SQLite with an index"
-                yield Row(label, round(a / b, 2), None, micro(a), micro(b))
-            took, peak_mb = whole_process(home, questions(weeks, case)["one case"][1])
-            what = f"look-back of a case, a whole process, {of} ({cycles:,} cycles)"
-            yield Row(what, round(median(took), 3), AT_MOST_S, unit="s")
-            yield Row(f"{what}: peak memory", round(peak_mb), AT_MOST_MB, unit="MB")
-            peer.close()
-    for what, pairs in points.items():
-        if len(pairs) > 2:
+        records = [Record(Path(name), weeks, lines, case) for weeks in (ALL_WEEKS if full else WEEKS)]
+        measured(records)
+        for record in records:
+            yield from of_length(record)
+        yield growth(
+            "look-back, index made from nothing",
+            [(record.events, cpu_s) for record in records for _, cpu_s in record.built], 1.05, "events",
+        )  # fmt: skip
+        for what in records[0].questions:
+            pairs = [(record.events, ours) for record in records for ours, _ in record.took[what]]
             # Between a quarter and a year the caches of the machine weigh more than the length does: told, not judged.
-            limit = None if not full else 1.05 if what.startswith("index") else AT_MOST_EXPONENT
-            yield growth(f"look-back, {what}", pairs, limit, "events")
+            yield growth(f"look-back, {what}", pairs, AT_MOST_EXPONENT if full else None, "events")
+        for record in records:
+            record.peer.close()
+
+
+def of_length(record: Record) -> Iterator[Row]:
+    """Promise what was measured at one length, against the peer."""
+    of = f"{record.events:,} events"
+    built, inserted = median(took_s for took_s, _ in record.built), record.peer.took_s
+    yield Row(f"look-back's index made from nothing, {of}, against inserts into SQLite",
+              round(built / inserted, 2), None, micro(built), micro(inserted))  # fmt: skip
+    for what, took in record.took.items():
+        ours, theirs = (median(side) for side in zip(*took, strict=True))
+        label = f"look-back, {what}, {of}, against SQLite with an index"
+        yield Row(label, round(ours / theirs, 2), None, micro(ours), micro(theirs))
+    took_s, peak_mb = whole_process(record.home, record.questions["one case"][1])
+    what = f"look-back of a case, a whole process, {of} ({record.cycles:,} cycles)"
+    yield Row(what, round(median(took_s), 3), AT_MOST_S, unit="s")
+    yield Row(f"{what}: peak memory", round(peak_mb), AT_MOST_MB, unit="MB")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sqlite3
-import time
 from collections.abc import Callable, Iterator
 from datetime import date
 from pathlib import Path
@@ -12,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from data import trace_index, trace_store, unchanged
+from data import trace_index, trace_store
 from data.home import LOCK
 from data.real_disk import RealDisk
 from data.trace import Trace, trace
@@ -311,52 +310,3 @@ def test_a_damaged_record_is_named_and_not_told_as_whole(home: Path) -> None:
     segment.write_bytes(good.replace(b'"outcome":"apart"', b'"outcome":"aport"', 1))
     with pytest.raises(RecordDamaged, match="2026-W48"):
         trace(home, "scope", "B2")  # the index is fine, the line that it leads to is not
-
-
-def listings(monkeypatch: pytest.MonkeyPatch, later_s: float) -> list[str]:
-    """Folders that are listed from now on, as seen by a clock that is so many seconds ahead of the folders' own."""
-    seen: list[str] = []
-    real = RealDisk.names
-
-    def names(disk: RealDisk, folder: str) -> list[str]:
-        seen.append(folder)
-        return real(disk, folder)
-
-    monkeypatch.setattr(RealDisk, "names", names)
-    monkeypatch.setattr(unchanged, "now_ns", lambda: time.time_ns() + round(later_s * 1e9))
-    return seen
-
-
-def test_weeks_are_listed_only_when_their_folder_has_changed(
-    home: Path, bench: RecordedBench, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    listed, lines, newest = listings(monkeypatch, 60), bench.lines(), max((home / "journal").iterdir())
-    whole = newest.read_bytes()
-    newest.write_bytes(whole[: whole[:-1].rfind(b"\n") + 1])
-    trace(home, "scope", "B2")
-    assert "journal" in listed
-    del listed[:]
-    agrees(trace(home, "scope", "C5"), lines[:-1])
-    newest.write_bytes(whole)  # one line more
-    agrees(trace(home, "scope", "C5"), lines)
-    assert "journal" not in listed
-    newest.rename(home / "away")
-    agrees(trace(home, "scope", "C5"), [line for line in lines if line["wall"] < "2026-12-07"])
-    assert "journal" in listed
-    (home / "away").rename(newest)
-    agrees(trace(home, "scope", "C5"), lines)
-
-
-def test_a_week_that_begins_in_the_same_moment_is_not_overlooked(
-    home: Path, bench: RecordedBench, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    newest = max((home / "journal").iterdir())
-    newest.rename(home / "away")
-    still = (home / "journal").stat()
-    real = Path.stat
-    # A file system whose time has stood still since: the week that comes back leaves no trace in it.
-    monkeypatch.setattr(Path, "stat", lambda path, **k: still if path == home / "journal" else real(path, **k))
-    listings(monkeypatch, 1)
-    trace(home, "scope", "C5")
-    (home / "away").rename(newest)
-    agrees(trace(home, "scope", "C5"), bench.lines())
