@@ -13,8 +13,6 @@ def coarsened(net: Network, up: bool = False) -> Network:
 
     Rounded down, what has no plan here has none in truth; rounded up, what has a plan here has one in truth.
     """
-    if all(units <= _FINEST for units in net.capacity):
-        return net
     capacity = [min(units, _FINEST) for units in net.capacity]
     uses = []
     for pairs in net.uses:

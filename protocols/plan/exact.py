@@ -6,6 +6,7 @@ starts: every such pair is a child. A timing without a clash is a plan.
 """
 
 from collections.abc import Callable
+from itertools import permutations
 
 from .meter import Meter
 from .network import Network
@@ -48,12 +49,9 @@ class Clashes:
             clash = first_clash(self.net, starts)
             if not clash:
                 self.found(starts, rank)
-                continue
             children: list[tuple[Pair, tuple[_Arc, ...], list[int]]] = []
-            for a in clash:
-                for b in clash:
-                    if a != b and not self.net.ancestors[a] >> b & 1:
-                        self._open((*arcs, (a, b, self.net.duration[a])), children)
+            for a, b in permutations(clash, 2):
+                self._open((*arcs, (a, b, self.net.duration[a])), children)
             children.sort(key=lambda node: node[0], reverse=True)
             stack += children
         return True

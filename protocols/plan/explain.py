@@ -4,17 +4,36 @@ from protocols.pace import Pace
 
 from .meter import Meter
 from .model import Problem
-from .network import Unmeetable, build
+from .moves import components
+from .network import Network, Unmeetable, build
 from .run import Run
 
 
 def overfull(problem: Problem) -> str | None:
     """The id of the first task that alone holds more of a resource than there is."""
-    for task in problem.tasks:
-        for name in sorted(task.uses):
-            if task.duration_s and task.uses[name] > problem.capacity[name]:
-                return task.id
-    return None
+    return next(
+        (
+            task.id
+            for task in problem.tasks
+            if task.duration_s and any(units > problem.capacity[name] for name, units in task.uses.items())
+        ),
+        None,
+    )
+
+
+def hopeless_group(problem: Problem, net: Network, nodes: int, pace: Pace) -> list[int]:
+    """The numbers of tasks tied by lags that are proven to have no plan by themselves; empty when none are.
+
+    Tasks that no lag ties can wait until all others are over, so that what has no plan lies within one such group,
+    and only hard maximums can be why. Each group gets its share of `nodes`.
+    """
+    group = components(net)
+    doubtful = sorted({group[a] for a, _, _, hard in net.limits if hard})
+    for g in doubtful:
+        tied = [k for k in range(net.n) if group[k] == g]
+        if _impossible(problem, tied, Meter(nodes // len(doubtful), pace)):
+            return tied
+    return []
 
 
 def conflict(problem: Problem, kept: list[int], nodes: int, pace: Pace) -> tuple[str, ...]:
@@ -23,10 +42,10 @@ def conflict(problem: Problem, kept: list[int], nodes: int, pace: Pace) -> tuple
     Tasks are left out one by one for as long as the rest still has no plan. When every try is decided within its
     share of `nodes`, no task of the answer could be left out.
     """
-    share = max(200, nodes // max(1, len(kept)))
+    share = max(200, nodes // len(kept))
     for k in list(kept):
         fewer = [j for j in kept if j != k]
-        if fewer and _impossible(problem, fewer, Meter(share, pace)):
+        if _impossible(problem, fewer, Meter(share, pace)):
             kept = fewer
     return tuple(problem.tasks[k].id for k in kept)
 
@@ -37,7 +56,4 @@ def _impossible(problem: Problem, kept: list[int], meter: Meter) -> bool:
         net = build(problem, kept)
     except Unmeetable:
         return True
-    net.due = [None] * net.n
-    net.soft = []
-    net.limits = [limit for limit in net.limits if limit[3]]
     return Run(net, meter, any_plan=True).go()

@@ -15,13 +15,11 @@ def resource_orders(net: Network, sequence: list[tuple[int, int]]) -> list[tuple
     for start, k in sequence:
         for r, units in net.uses[k]:
             stock = parcels[r]
-            ready = [p for p in stock if p[0] <= start]
-            waiting = [p for p in stock if p[0] > start]
-            ready.sort(key=lambda p: (-p[0], p[2]))
-            waiting.sort(key=lambda p: (p[0], p[2]))
+            # what is free by then, the latest first, before what is not, the soonest first
+            stock.sort(key=lambda p: (max(0, p[0] - start), -p[0], p[2]))
             need = units
             begin = start
-            for parcel in ready + waiting:
+            for parcel in stock:
                 if not need:
                     break
                 taken = min(need, parcel[1])

@@ -2,7 +2,7 @@
 
 from protocols.pace import Pace, freely
 
-from .explain import conflict, overfull
+from .explain import conflict, hopeless_group, overfull
 from .meter import Meter
 from .model import Infeasible, Plan, Problem
 from .network import Unmeetable, build
@@ -33,8 +33,9 @@ def solve(
     empty = run.go()
     if run.best is not None:
         return _plan(run, ids)
-    if empty:
-        return Infeasible(conflict(problem, list(range(net.n)), nodes, pace), True, meter.spent, meter.stopped)
+    kept = hopeless_group(problem, net, nodes, pace) or (list(range(net.n)) if empty else [])
+    if kept:
+        return Infeasible(conflict(problem, kept, nodes, pace), True, meter.spent, meter.stopped)
     bound = {k for a, b, _, hard in net.limits if hard for k in (a, b)}
     return Infeasible(tuple(ids[k] for k in sorted(bound)), False, meter.spent, meter.stopped)
 

@@ -110,6 +110,17 @@ def test_the_safety_stop_is_told() -> None:
     assert calm == solve(problem, 3_000)
 
 
+def test_the_pace_is_asked_about_every_fifty_nodes_and_a_stop_stays_one() -> None:
+    problem = read_problem(generate(3, scopes=6))
+    asked: list[int] = []
+    calm = solve(problem, 3_000, lambda: bool(asked.append(1)))
+    # a walk or a beam takes a few nodes at once
+    assert calm.nodes // 100 < len(asked) <= calm.nodes // 50 + 1
+    once = iter((True,))
+    stopped = solve(problem, 3_000, lambda: next(once, False))
+    assert stopped.stopped and stopped.nodes < calm.nodes
+
+
 def test_nothing_to_do_is_a_proven_plan() -> None:
     assert solve(Problem(()), 10) == Plan({}, {}, 0, 0, 0, True, late_proven=True)
 
@@ -117,6 +128,23 @@ def test_nothing_to_do_is_a_proven_plan() -> None:
 def test_a_task_that_needs_more_than_there_is_conflicts_alone() -> None:
     problem = Problem((Task("a", 5), Task("b", 5, uses={"hands": 2})), (), {"hands": 1})
     assert solve(problem, 10) == Infeasible(("b",), True, 0, False)
+
+
+@pytest.mark.parametrize("first", [True, False])
+def test_what_has_no_plan_is_told_from_the_scopes_beside_it(first: bool) -> None:
+    # three tasks that take both pairs of hands and must all start within 12 s, beside scopes that could be planned
+    clash = tuple(Task(name, 10, uses={"hands": 2}) for name in "xyz")
+    ties = tuple(Lag(a, b, -12, 12, hard=True) for a, b in ("xy", "yz", "xz"))
+    asked: list[int] = []
+    for seed in range(8):
+        scopes = read_problem(generate(seed, scopes=4, steps=5))
+        tasks = (*clash, *scopes.tasks) if first else (*scopes.tasks, *clash)
+        problem = Problem(tasks, ties + scopes.lags, {**scopes.capacity, "hands": 2})
+        asked.clear()
+        result = solve(problem, 8_000, lambda: bool(asked.append(1)))
+        assert isinstance(result, Infeasible) and (result.why, result.proven) == (("x", "y", "z"), True), seed
+        # and to say so takes no longer than to look for a plan did
+        assert len(asked) < 2 * 8_000 // 50, seed
 
 
 def test_a_circle_of_lags_is_named() -> None:
