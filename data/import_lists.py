@@ -17,6 +17,7 @@ from protocols.decide import decide
 from protocols.errors import CommandFault
 from protocols.event import SCHEMA, Command, Event
 from protocols.fold import evolve
+from protocols.numerals import plain_count, plain_number, reads_two_ways
 from protocols.refusals import Refusal
 
 
@@ -80,6 +81,7 @@ def _asked(row: ImportRow, kind: Kind, by: str, faults: list[ImportFault]) -> It
         if (row.number, name) not in named:
             faults.append(ImportFault(row.number, name, "it is empty", "fill it in"))
     values: dict[str, dict[str, Any]] = {kind.do: {}}
+    whole = not missing
     for name, cell in row.cells.items():
         do = kind.more.get(name, kind.do)
         if name == kind.subject:
@@ -87,26 +89,45 @@ def _asked(row: ImportRow, kind: Kind, by: str, faults: list[ImportFault]) -> It
         try:
             value = _value(SPECS[do].values[name].type, cell)
             check_value(do, name, SPECS[do].values[name], value)
+        except _Unclear as unclear:
+            faults.append(ImportFault(row.number, name, str(unclear), unclear.remedy))
+            whole = False
         except CommandFault as fault:
             faults.append(ImportFault(row.number, name, str(fault), "correct it"))
-            return
-        values.setdefault(do, {})[name] = value
-    if not missing:
+            whole = False
+        else:
+            values.setdefault(do, {})[name] = value
+    if whole:
         for do, given in values.items():
             yield Asked(row.number, Command(do, subject, given, by))
+
+
+class _Unclear(Exception):
+    """A cell can't be read for certain; `remedy` says what to write."""
+
+    def __init__(self, what: str, remedy: str) -> None:
+        super().__init__(what)
+        self.remedy = remedy
 
 
 def _value(kind: str, cell: str) -> Any:
     if kind == "bool":
         if cell.lower() not in _WORDS:
-            raise CommandFault(f"{cell!r} is neither yes nor no")
+            raise _Unclear(f"{cell!r} is neither yes nor no", "write yes or no")
         return _WORDS[cell.lower()]
-    if kind in ("number", "whole"):
-        try:
-            number = float(cell)
-        except ValueError:
-            raise CommandFault(f"{cell!r} is not a number; write it like 21.5, with a point") from None
-        return int(number) if number == number and abs(number) != float("inf") and number == int(number) else number
+    if kind == "whole":
+        count = plain_count(cell)
+        if count is None:
+            raise _Unclear(f"{cell!r} is not a count", "write it in figures alone, like 3 or 1000")
+        return count
+    if kind == "number":
+        number = plain_number(cell)
+        if number is None:
+            raise _Unclear(f"{cell!r} is not a number", "write it in figures, like 21 or 21.5, with a point")
+        if reads_two_ways(cell):
+            thousands, parts = cell.replace(".", ""), f"{number:g}"
+            raise _Unclear(f"{cell!r} may be {thousands} or {parts}", f"write {thousands} or {parts}")
+        return number
     return cell
 
 

@@ -11,6 +11,7 @@ from data.week_charts import EXCEPTIONS, LATE_SHARE, RANGE, TURNAROUND, WeekChar
 from data.week_forecast import Forecasts
 from protocols.charts import BEYOND, EIGHT, FOUR_OF_FIVE, TWO_OF_THREE
 from protocols.clock import clock_text
+from protocols.numerals import counted as counted_noun
 
 RULES = {
     BEYOND: "beyond its limit", TWO_OF_THREE: "two of three far on one side", FOUR_OF_FIVE: "four of five on one side",
@@ -50,7 +51,8 @@ def said(one: WeekChart) -> list[str]:
 def lines(figures: WeekFigures) -> list[str]:
     """Promise the table, line by line."""
     state = "complete" if figures.closed else "still open"
-    out = [f"week {figures.week} ({state}, through line {figures.through}): {figures.cycles} cycles ended", ""]
+    ended = counted_noun(figures.cycles, "cycle")
+    out = [f"week {figures.week} ({state}, through line {figures.through}): {ended} ended", ""]
     ways = f"{'completed':>10}{'voided':>8}{'out':>5}{'moved':>7}"
     out.append(f"{'cycles by family':<28}{ways}  {'median':>8}{'9 of 10':>9}  hands-on")
     for one in figures.families:

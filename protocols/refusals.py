@@ -221,7 +221,7 @@ WORDS: dict[str, tuple[str, str]] = {
         "decide continue, clean-again, disinfect-again or out-of-service",
     ),
     "acts-unconfirmed": (
-        "{subject} can't be released: {count} acts on it are unconfirmed",
+        "{subject} can't be released: unconfirmed acts on it: {count}",
         "somebody who is signed in confirms them first (confirm-acts)",
     ),
     "not-releasable": ("{subject} can't be released: {why}", "finish its cycle first"),
@@ -254,7 +254,7 @@ WORDS: dict[str, tuple[str, str]] = {
         "the unit has not said how long weeks are kept",
         "an administrator sets it, by the unit's own rules and law (set-unit, keep_weeks)",
     ),
-    "week-kept": ("{week} was {ago} weeks ago, the unit keeps {keep} besides the running one", "wait, or purge less"),
+    "week-kept": ("weeks since {week}: {ago}; the unit keeps {keep} besides the running one", "wait, or purge less"),
     "purge-order": ("{week} does not follow line {seq}, up to which the record was purged", "purge the oldest week"),
     "week-needed": ("{week} is still needed: {what}", "do that first, then purge again"),
     # register

@@ -41,7 +41,7 @@ WORDS_BETWEEN: dict[str, tuple[str, str]] = {
     ),
     "no-offer": ("{subject} is offered to no handheld", "nothing to confirm"),
     "acts-unconfirmed-offer": (
-        "{subject} can't be handed over: {count} acts on it are unconfirmed",
+        "{subject} can't be handed over: unconfirmed acts on it: {count}",
         "somebody who is signed in confirms them first (confirm-acts)",
     ),
     "message-unread": ("this is no {kind} that can be read", "read it again from the other handheld"),

@@ -120,6 +120,29 @@ def days_after(day: date, days: float) -> date:
     return day + timedelta(days=days)
 
 
+def last_at(hour: int, minute: int, wall_ms: int, zone_name: str) -> int:
+    """Promise the last time (ms since 1970) up to a wall time at which clocks there showed that hour and minute."""
+    return max(at for at in _at(hour, minute, wall_ms, zone_name) if at <= wall_ms)
+
+
+def next_at(hour: int, minute: int, wall_ms: int, zone_name: str) -> int:
+    """Promise the next time (ms since 1970) after a wall time at which clocks there show that hour and minute."""
+    return min(at for at in _at(hour, minute, wall_ms, zone_name) if at > wall_ms)
+
+
+def _at(hour: int, minute: int, wall_ms: int, zone_name: str) -> list[int]:
+    """That time of day on the days around: twice where clocks were put back, the moment after where they skip it."""
+    here, today = zone(zone_name), local_date(wall_ms, zone_name)
+    found = []
+    for day in (today + timedelta(days=days) for days in (-1, 0, 1)):
+        for fold in (0, 1):
+            moment = datetime(day.year, day.month, day.day, hour, minute, tzinfo=here, fold=fold)
+            at = (moment - _EPOCH) // timedelta(milliseconds=1)
+            if fold == 0 or local(at, zone_name).replace(tzinfo=None) == moment.replace(tzinfo=None):
+                found.append(at)
+    return found
+
+
 def local_date(wall_ms: int, zone_name: str) -> date:
     """Promise the calendar date in the unit's zone at a wall time."""
     return local(wall_ms, zone_name).date()

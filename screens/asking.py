@@ -9,6 +9,7 @@ from kivy.clock import Clock
 from kivy.metrics import dp
 from kivy.uix.widget import Widget
 
+from protocols.numerals import plain_number
 from protocols.unit import Person
 from screens import theme
 from screens.page import Page
@@ -76,7 +77,7 @@ class TypePage(Page):
         self._title = Question(words)
         self._shown = Fitted("", step="headline", bold=True, halign="center")
         self._keypad = Keypad(kind=keys, longest=longest, text=start)
-        self._keypad.bind(on_typed=lambda *_: self.refresh(), on_done=lambda _, text: self._done(text))
+        self._keypad.bind(on_typed=lambda *_: self._typed(), on_done=lambda _, text: self._done(text))
         self.leave = BigButton(say("shell.back"), small=True, look="plain")
         self.leave.bind(on_command=lambda *_: shell.back())
         self._field = _Field(self._shown)
@@ -96,7 +97,11 @@ class TypePage(Page):
         """Show what is typed so far."""
         text = "*" * len(self._keypad.text) if self._kind == "pin" else self._keypad.text
         self._shown.text = f"{text} {self._unit}".strip() if text else self._unit or "…"
+
+    def _typed(self) -> None:
+        # What was wrong stands there until something else is typed, however often the page is refreshed meanwhile.
         self._title.ask()
+        self.refresh()
 
     def unfinished(self) -> bool:
         """Say whether something was typed."""
@@ -117,7 +122,7 @@ class TypePage(Page):
             return
         value: Any = text
         if self._kind in ("number", "minutes"):
-            value = _number(text)
+            value = plain_number(text.replace(",", "."))  # a scanner may send a comma
             if value is None:
                 self._title.correct(say("shell.not_a_number", text=text))
                 return
@@ -244,12 +249,3 @@ class WhoPage(Page):
             self.shell.identify(person, self._then)
         else:
             self._then(person)
-
-
-def _number(text: str) -> int | float | None:
-    """Give a typed number, or None; a comma from a scanner is read as a point."""
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        return None
-    return int(value) if value.is_integer() else value

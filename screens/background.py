@@ -6,29 +6,39 @@ no window; `post` is how an answer comes back (Kivy's clock in the app, a list i
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
-from typing import Any
+from typing import Any, NamedTuple
 
 from data.place import leave_thread
 from protocols.clock import Stamp, proven_s
-from protocols.errors import BasinbellError
+from protocols.errors import BasinbellError, Defect
 
 # Shorter reading shows no progress: words that flash by only disquiet.
 PROGRESS_AFTER_S = 0.5
 
 Post = Callable[[Callable[[], None]], None]
+LOG = logging.getLogger("basinbell.background")
+
+
+class _Job(NamedTuple):
+    """What is to be done, who gets the answer, and whether a newer job may take its place while it waits."""
+
+    work: Callable[[], Any]
+    then: Callable[[Any], None]
+    replaceable: bool
 
 
 class Background:
-    """Runs the newest job asked for; one asked for while another runs waits, and replaces one that waits already."""
+    """Runs one job after the other: `run` what is only read, of which the newest counts, and `do` what must be done."""
 
     def __init__(self, name: str, post: Post) -> None:
         self._name = name
         self._post = post
         self._lock = threading.Lock()
         self._thread: threading.Thread | None = None
-        self._next: tuple[Callable[[], Any], Callable[[Any], None]] | None = None
+        self._waiting: list[_Job] = []
         self.stopping = threading.Event()
 
     @property
@@ -38,9 +48,21 @@ class Background:
             return self._thread is not None
 
     def run(self, job: Callable[[], Any], then: Callable[[Any], None]) -> None:
-        """Promise that `then` gets what `job` gave, or the BasinbellError that it raised, on the screen's thread."""
+        """Promise that `then` gets what `job` gave, or the BasinbellError that it raised, on the screen's thread.
+
+        One that still waits when another comes is left out, and `then` with it: only the newest question counts.
+        """
         with self._lock:
-            self._next = (job, then)
+            self._waiting = [other for other in self._waiting if not other.replaceable]
+        self._add(_Job(job, then, replaceable=True))
+
+    def do(self, job: Callable[[], Any], then: Callable[[Any], None]) -> None:
+        """Promise the same of a job that no other takes the place of: what writes, or was asked for by a press."""
+        self._add(_Job(job, then, replaceable=False))
+
+    def _add(self, job: _Job) -> None:
+        with self._lock:
+            self._waiting.append(job)
             if self._thread is None:
                 self._thread = threading.Thread(target=self._work, name=self._name, daemon=True)
                 self._thread.start()
@@ -66,12 +88,11 @@ class Background:
     def _jobs(self) -> None:
         while True:
             with self._lock:
-                if self._next is None:
+                if not self._waiting:
                     self._thread = None
                     return
-                (job, then), self._next = self._next, None
-            answer = _answer(job)
-            self._post(_handing(then, answer))
+                job = self._waiting.pop(0)
+            self._post(_handing(job.then, _answer(job.work)))
 
 
 def takes_long(asked: Stamp | None, now: Stamp) -> bool:
@@ -84,6 +105,10 @@ def _answer(job: Callable[[], Any]) -> Any:
         return job()
     except BasinbellError as error:
         return error
+    except Exception as error:
+        # A defect of one reading must not end all later ones; it is told in full, and the page says that it is one.
+        LOG.exception("a job in the background failed")
+        return Defect(f"{type(error).__name__}: {error}; please report it")
 
 
 def _handing(then: Callable[[Any], None], answer: Any) -> Callable[[], None]:

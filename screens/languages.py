@@ -7,6 +7,7 @@ sentences of the shipped protocols under the context "shipped". `python3 -m test
 from __future__ import annotations
 
 import gettext
+import struct
 from collections.abc import Mapping
 from pathlib import Path
 from types import MappingProxyType
@@ -21,6 +22,8 @@ DEFAULT = "en"
 NAMES: Mapping[str, str] = MappingProxyType({"en": "English", "de": "Deutsch", "es": "Español"})
 
 _added: set[str] = set()
+# What gettext raises for a file that is no catalogue of its own; CatalogueFault is a ValueError.
+_DAMAGED = (ValueError, struct.error, LookupError, AttributeError, TypeError)
 
 
 def use(code: str) -> None:
@@ -31,7 +34,7 @@ def use(code: str) -> None:
     if code != DEFAULT and code in NAMES and code not in _added:
         try:
             add(code, FOLDER / f"{code}.mo")
-        except (OSError, ValueError, words.WordsMissing):
+        except (OSError, words.WordsMissing, *_DAMAGED):
             code = DEFAULT
     words.use_language(code if code in NAMES else DEFAULT)
 

@@ -17,7 +17,8 @@ class Page(BoxLayout):
     """The root of one page, a column. Subclasses fill it once and set what changes in `refresh`.
 
     `key` is the name the shell goes by, `tab` the tab that is marked while the page is shown, `with_tabs` False for
-    a page that needs the whole height, `whole` True for one that takes the whole width of a tablet as well. A page
+    a page that needs the whole height, `whole` True for one that takes the whole width of a tablet as well, `locked`
+    True for one that nothing from outside takes away. A page
     keeps its state while another is shown. Its margins are those of every page, `above_dp` at the top, unless `padding`
     gives others.
     """
@@ -26,6 +27,7 @@ class Page(BoxLayout):
     tab = "bench"
     with_tabs = True
     whole = False
+    locked = False
     above_dp = 6.0
 
     def __init__(self, shell: Shell, **kwargs: Any) -> None:

@@ -90,6 +90,10 @@ class Paged(BoxLayout):
         """Refresh the page shown."""
         raise NotImplementedError(f"{type(self).__name__} does not say how it looks")
 
+    def enter(self, page: Page, what: Mapping[str, Any]) -> None:
+        """Let a page take up what it is to show."""
+        page.entered(**what)
+
     @property
     def page(self) -> Page | None:
         """Give the page on the screen, a question or typing page included."""
@@ -119,7 +123,7 @@ class Paged(BoxLayout):
             self._path.clear()
         self._path.append(key)
         self._page = self.page_of(key)
-        self._page.entered(**what)
+        self.enter(self._page, what)
         self._show()
 
     def back(self) -> bool:
@@ -136,17 +140,15 @@ class Paged(BoxLayout):
 
     def _step_back(self) -> None:
         if self._over:
-            self._over.pop().left()
+            self._over.pop()
             self._show()
             return
         before = self._path[-2] if len(self._path) > 1 else HOME
-        if before != self._path[-1:]:
-            del self._path[-1:]
+        del self._path[-1:]
         self._leave_for(before, {})
 
-    def over(self, page: Page, **what: Any) -> None:
+    def over(self, page: Page) -> None:
         """Put a question or typing page over the page shown; it ends with `close_over`."""
-        page.entered(**what)
         self._over.append(page)
         self._show()
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from protocols.chunks import is_chunk
 from protocols.clock import Stamp
-from protocols.errors import ClockError
+from protocols.errors import ClockError, DiskError
 from protocols.lane import Lane
 from protocols.prompts import Prompt
 from protocols.unit import Person
@@ -122,7 +122,7 @@ class Shell(Paged):
             if self.seen is not None:
                 self.strip.look(self.seen)
             for page in self._room.pages:
-                page.refresh()
+                self._refresh(page)
         except ClockError as error:
             self.tell(Told(False, say("told.clock", why=error), rule="clock"))
         count = self.desk.troubles(self.lanes) + self._late_in()
@@ -131,6 +131,23 @@ class Shell(Paged):
             self.tabs.set_words("watch", say("tab.watch_count", count=count) if count else say("tab.watch"))
         for heard in self.on_look:
             heard()
+
+    def _refresh(self, page: Page) -> None:
+        """Show a page as of now. One that can't read what it shows says so, and stops nothing else: prompts go on."""
+        try:
+            page.refresh()
+        except DiskError as error:
+            self._unread(error)
+
+    def enter(self, page: Page, what: Mapping[str, Any]) -> None:
+        """Let a page take up what it is to show."""
+        try:
+            page.entered(**what)
+        except DiskError as error:
+            self._unread(error)
+
+    def _unread(self, error: DiskError) -> None:
+        self.tell(Told(False, say("told.unread", why=error), rule="unread"))
 
     def _late_in(self) -> int:
         """Count the scopes that are past the limit of their delay and have not come in."""
@@ -194,7 +211,7 @@ class Shell(Paged):
         """Take a scanned text to its place: the page shown, else the page of the scope with that tag."""
         self.desk.touched()
         page = self.page
-        if is_chunk(text) and not (page is not None and page.key == "handover"):
+        if is_chunk(text) and not (page is not None and (page.locked or page.key == "handover")):
             self.go("handover", chunk=text)
             return
         if page is not None and page.scanned(text):

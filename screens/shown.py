@@ -119,12 +119,24 @@ def _one(name: str, value: Any) -> Any:
         return value
     if isinstance(value, Aside):
         return Shown(in_words(value))
-    if _DAY.fullmatch(value):
-        return Shown(full_day_words(date.fromisoformat(value)))
-    if _MOMENT.fullmatch(value):
-        moment = datetime.fromisoformat(value)
-        return Shown(say("value.day_and_time", day=day_words(moment.date()), time=f"{moment:%H:%M}"))
-    return Shown(_WORDED[name](value) if name in _WORDED else value)
+    moment = _moment_words(value) if name in _DATED else ""
+    return Shown(moment or (_WORDED[name](value) if name in _WORDED else value))
+
+
+# Values of these names may be a day or a moment. A lot or a tag may look like one, and stays as it is printed.
+_DATED = frozenset(("a", "at", "b", "date", "given", "held", "now", "poured", "scanned", "since", "typed", "value"))
+
+
+def _moment_words(text: str) -> str:
+    try:
+        if _DAY.fullmatch(text):
+            return full_day_words(date.fromisoformat(text))
+        if _MOMENT.fullmatch(text):
+            moment = datetime.fromisoformat(text)
+            return say("value.day_and_time", day=day_words(moment.date()), time=f"{moment:%H:%M}")
+    except ValueError:
+        pass  # in the form of a day, and none
+    return ""
 
 
 def _by(kind: str) -> Callable[[str], str]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from kivy.base import EventLoop
 from kivy.clock import Clock
 from kivy.input.motionevent import MotionEvent
 from kivy.metrics import dp
@@ -67,6 +68,7 @@ class WipePage(Page):
     key = "wipe"
     with_tabs = False
     whole = True
+    locked = True
 
     def __init__(self, shell: Shell) -> None:
         super().__init__(shell, padding=0, spacing=0)
@@ -106,6 +108,8 @@ class WipePage(Page):
 
     def on_touch_down(self, touch: MotionEvent) -> bool:
         """Take note of a finger on the target whose turn it is; anything else begins the sequence again."""
+        # Some may have left unseen, as when the app was paused under a hand.
+        self._fingers &= {finger.uid for finger in EventLoop.me_list}
         self._fingers.add(touch.uid)
         wanted = self.targets[0 if self._first_at is None else 1]
         if len(self._fingers) > 1 or not wanted.collide_point(*touch.pos):

@@ -153,8 +153,10 @@ def say(message_id: str, **values: object) -> str:
     Raises WordsMissing when the id is unknown or when a value that the message names was not given.
     """
     words = _catalogues[_language].get(message_id) or ENGLISH.get(message_id)
-    if message_id in PLURALS and isinstance(count := values.get(PLURALS[message_id][0]), int):
-        words = _forms.get(_language, _forms["en"])(message_id, count)
+    if message_id in PLURALS:
+        count = values.get(PLURALS[message_id][0])
+        # A part of one is said like several, as half a day is 0.5 days.
+        words = _forms.get(_language, _forms["en"])(message_id, count if isinstance(count, int) else 2)
     if words is None:
         raise WordsMissing(f"no message has the id {message_id!r}; add it to the English catalogue")
     try:

@@ -153,6 +153,7 @@ PAGE_WORDS = {
     "wrong.lead": "lead",
     # answers
     "told.disk": "NOT recorded: {why}",
+    "told.unread": "This page can't be brought up to date: {why}",
     "told.clock": "NOT recorded, the clock is in doubt: {why}",
     "told.shape": "Not taken: {why}",
     "told.refused": "{why}",

@@ -12,6 +12,7 @@ from typing import Any
 
 from data.exporters.csv_text import Column, Kind
 from data.gather import WeekRead
+from protocols.clock import parse_wall
 from protocols.event import Event
 
 
@@ -120,7 +121,7 @@ def test_rows(read: WeekRead, documents: list[dict[str, Any]]) -> list[TestRow]:
                 "bath_lot": event.data.get("bath_lot"), "strip_lot": event.data.get("strip_lot"),
                 "test_id": event.data.get("test"),
             })  # fmt: skip
-    return sorted(rows, key=lambda row: (str(row["at"]), str(row.get("cycle"))))
+    return sorted(rows, key=lambda row: (parse_wall(row["at"]), str(row.get("cycle"))))
 
 
 def _of_cycle(document: dict[str, Any]) -> Iterator[TestRow]:

@@ -56,6 +56,7 @@ def _families(pdf: FPDF, figures: WeekFigures) -> None:
         "completed",
         "voided",
         "out of service",
+        "handed over",
         "turnaround, median",
         "9 of 10 below",
         "hands-on, median",

@@ -72,7 +72,8 @@ def _summary(pdf: FPDF, documents: list[dict[str, Any]], standing: Standing) -> 
     leaks = [test for document in documents for test in document["leak_tests"]]
     figures = (
         (len(documents), "cycles ended"), (ended["completed"], "completed"), (ended["voided"], "voided"),
-        (ended["out of service"], "out of service"), (deviating, "with exceptions"),
+        (ended["out of service"], "out of service"),
+        *([(ended["handed over"], "handed over")] if ended["handed over"] else []), (deviating, "with exceptions"),
         (sum(test["result"] == "fail" for test in leaks), "failed leak tests"),
         (sum(strip["result"] == "fail" for strip in strips), "failed strip tests"),
         (sum(len(document["lates"]) for document in documents), "limits passed"),

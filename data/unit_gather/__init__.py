@@ -17,6 +17,7 @@ from data.exporters.manifest import ExportRefused
 from data.unit_gather.folder import FolderUnit
 from data.unit_gather.found import Export, exports_below, open_export, require_whole
 from protocols.errors import CommandFault
+from protocols.numerals import counted
 
 Tell = Callable[[str], None]
 
@@ -104,7 +105,7 @@ def _settle(look: _Look, unit: Unit, keys_unknown: bool, result: Gathered, tell:
         result.keys[export.source] = export.manifest.key
     said = export.manifest
     state = "complete" if said.closed else f"open, through line {said.through}"
-    tell(f"{how}: {export.source} {said.week}, {said.counts.get('cycles', 0)} cycles, {state}")
+    tell(f"{how}: {export.source} {said.week}, {counted(said.counts.get('cycles', 0), 'cycle')}, {state}")
     result.counts[how] += 1
 
 

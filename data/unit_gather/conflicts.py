@@ -23,9 +23,10 @@ CREATE TABLE bath_rows (source, unit, bath_id, bath, kind, lot, poured_at INTEGE
 CREATE TABLE week_heads (source, device, signing_key, week, closed, through INTEGER, head, first_seq INTEGER,
                          before_first, shown, fits);
 CREATE VIEW bath_spans AS
-    SELECT source, unit, bath_id, bath, kind, lot, min(poured_at) AS poured_at,
+    SELECT source, max(CASE WHEN poured_at IS NOT NULL THEN unit END) AS unit, bath_id, max(bath) AS bath,
+           max(kind) AS kind, max(lot) AS lot, min(poured_at) AS poured_at,
            coalesce(max(closed_at), CAST(min(poured_at) + coalesce(max(life_d), 1) * 86400000 AS INTEGER)) AS until
-      FROM bath_rows WHERE poured_at IS NOT NULL GROUP BY source, unit, bath_id, bath, kind, lot;
+      FROM bath_rows GROUP BY source, bath_id HAVING min(poured_at) IS NOT NULL;
 CREATE INDEX by_tag ON cycle_spans (unit, scope_tag, received_at);
 CREATE INDEX by_serial ON cycle_spans (scope_serial, received_at);
 """

@@ -35,6 +35,7 @@ class HandoverPage(Page):
         self._disk = disk
         self._gathering = Gathering()
         self._said = Words("", bold=True)
+        self._fault = Words("", role="over_text")
         self._how = Words(say("hand.how"), role="quiet")
         self._head = Head(say("hand.title"), back=shell.back)
         self._leaves = Leaves()
@@ -65,13 +66,22 @@ class HandoverPage(Page):
         if live and unit.peers:
             words = say("hand.bench", count=len(live))
             shown.append(self._button("bench", words, say("hand.bench_under"), self._ask_peer))
-        if files.come(self._disk, self.desk.door):
+        if self._come():
             shown.append(self._button("read", say("hand.read"), say("hand.read_under"), self._ask_file))
         if len(unit.people) > 1:
             shown.append(self._button("shift", say("hand.shift"), say("hand.shift_under"), self._ask_incoming))
         peers = ", ".join(unit.peers) or say("setup.none")
         shown.append(self._button("key", say("hand.key"), say("hand.paired", peers=peers), self._show_key))
-        self._leaves.show([*([self._said] if self._said.text else []), self._how, *shown])
+        told = [words for words in (self._said, self._fault) if words.text]
+        self._leaves.show([*told, self._how, *shown])
+
+    def _come(self) -> list[str]:
+        """Which files another handheld may have left; why not, where that can't be seen."""
+        try:
+            found, self._fault.text = files.come(self._disk, self.desk.door), ""
+        except BasinbellError as error:
+            found, self._fault.text = [], say("hand.fault", why=error)
+        return found
 
     def _button(self, name: str, words: str, under: str, press: Any, look: str = "plain") -> BigButton:
         button = self._buttons.get(name)
@@ -149,7 +159,7 @@ class HandoverPage(Page):
             self._tell(say("hand.fault", why=error))
 
     def _ask_file(self) -> None:
-        options = [Option(name, name) for name in files.come(self._disk, self.desk.door)]
+        options = [Option(name, name) for name in self._come()]
         self.shell.over(ChoosePage(self.shell, say("hand.read"), options, self._read))
 
     def _read(self, name: str) -> None:

@@ -64,7 +64,7 @@ class LedgerPage(Page):
         self._back = BigButton(say("ledger.look_back"), say("ledger.look_back_under"), small=True, look="plain")
         self._back.bind(on_command=lambda *_: self._look_back())
         self._more = BigButton(say("ledger.more"), small=True, look="plain")
-        self._more.bind(on_command=lambda *_: self._read(self._go_on or (0, 0)))
+        self._more.bind(on_command=lambda *_: self._read_on())
         self._leaves = Leaves()
         for widget in (HeadRow(self._head, list(self._ways.values())), self._progress, self._leaves):
             self.add_widget(widget)
@@ -88,9 +88,6 @@ class LedgerPage(Page):
             self._progress.text = say("ledger.reading", at=at + 1, of=of)
         else:
             self._progress.text = say("ledger.catching_up")
-
-    def left(self) -> None:
-        """Go on reading in the background; what was found stays."""
 
     def scanned(self, text: str) -> bool:
         """A scan searches: a known tag, else a known lot or label of a bath, else it is taken for a case."""
@@ -153,6 +150,11 @@ class LedgerPage(Page):
         self.background.run(lambda: self.reader.find(query, start), lambda answer: self._found(query, start, answer))
         Clock.schedule_once(lambda _: self.refresh(), PROGRESS_AFTER_S)
 
+    def _read_on(self) -> None:
+        """Read the next screenful of what is shown; a second press while that is read must not show it twice."""
+        if self._go_on is not None and not self.background.busy:
+            self._read(self._go_on)
+
     def _found(self, query: Query, start: tuple[int, int], answer: Any) -> None:
         if query != self.query:
             return
@@ -214,7 +216,7 @@ class LedgerPage(Page):
 
     def _make_again(self, week: str) -> None:
         self._asked = self.desk.now()
-        self.background.run(lambda: self.reader.make_again(week), lambda answer: self._made_again(week, answer))
+        self.background.do(lambda: self.reader.make_again(week), lambda answer: self._made_again(week, answer))
 
     def _made_again(self, week: str, answer: Any) -> None:
         words = say("ledger.made_again", week=week) if answer is None else str(answer)

@@ -195,7 +195,7 @@ class LookBackPage(Page):
         others = [other_row(event, unit) for event in found.others[-MOST:][::-1]]
         self._cycles.heading.text = say("lookback.cycles")
         self._others.heading.text = say("lookback.others")
-        held = [cycle.scope for cycle in found.cycles if cycle.held]
+        held = dict.fromkeys(cycle.scope for cycle in found.cycles if cycle.held)
         blocks: list[Widget] = [Words(say("lookback.held", tags=", ".join(held)), role="over_text")] if held else []
         if found.purged:
             weeks = ", ".join(stub.week for stub in found.purged)
@@ -232,7 +232,7 @@ class LookBackPage(Page):
         today = local_date(self.desk.now().wall_ms, self.desk.unit.settings.zone).isoformat()
         path = f"{EXPORTS}/look-back-{found.kind}-{about}-{today}.csv"
         disk = self._disk
-        self.background.run(lambda: disk.replace(path, csv_bytes(found)), lambda answer: self._written(path, answer))
+        self.background.do(lambda: disk.replace(path, csv_bytes(found)), lambda answer: self._written(path, answer))
 
     def _written(self, path: str, answer: Any) -> None:
         words = say("lookback.left", path=path) if answer is None else say("told.disk", why=answer)

@@ -7,7 +7,7 @@ from typing import Any
 
 from protocols import bath as rules
 from protocols.claims import claim_of
-from protocols.unit import Bath
+from protocols.unit import Bath, Unit
 from screens.offer.model import Choice, Offer, Pick, Scene, Typed
 from screens.shown import refused
 from screens.telling import bath_title
@@ -101,13 +101,13 @@ def _pour(scene: Scene) -> dict[str, Any]:
         values["claim"] = newest.claim
     else:
         values["title"] = newest.title
-    label = free_label(scene, kind)
+    label = free_label(scene.unit, kind)
     words = say("bath.pour", title=bath_title(newest.title), label=label)
     return {"choices": (Choice(words, "pour-bath", label, values, under=say("bath.pour_under", lot=newest.lot)),)}
 
 
-def free_label(scene: Scene, kind: str) -> str:
+def free_label(unit: Unit, kind: str) -> str:
     """Promise a label that no open bath has: a letter for the kind and the lowest free number."""
     letter = "H" if kind == "disinfectant" else "W"
-    taken = {b.label for b in scene.unit.baths.values() if not b.closed}
-    return next(f"{letter}{n}" for n in range(1, 1000) if f"{letter}{n}" not in taken)
+    taken = {bath.label for bath in unit.baths.values() if not bath.closed}
+    return next(label for n in range(1, len(taken) + 2) if (label := f"{letter}{n}") not in taken)

@@ -53,7 +53,7 @@ class Trainer:
         self._shell = shell
         shell.practise = None
         shell.put_over_all(self.bar)
-        self.bar.bind(on_command=lambda *_: shell.over(PracticePage(shell, self)))
+        self.bar.bind(on_command=lambda *_: self._open(shell))
         shell.on_beat.append(lambda _: self.look())
         shell.on_look.append(self.look)
         self.look()
@@ -72,6 +72,10 @@ class Trainer:
             say(f"practice.{said.key}", tag=said.tag),
             say(f"practice.{said.key}.why", tag=said.tag),
         )
+
+    def _open(self, shell: Shell) -> None:
+        if shell.page is not None and not shell.page.locked:
+            shell.over(PracticePage(shell, self))
 
     def end(self) -> None:
         """The person has practised enough."""

@@ -5,16 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from protocols.clock import Stamp, local, local_date, parse_wall, wall_text
+from protocols.clock import Stamp, local_date, parse_wall, wall_text
 from protocols.limits import delay_of
 from protocols.shelf import Shelf
 from protocols.unit import Unit, Used
+from protocols.wall import last_at, next_at
 from screens.planning import Asked
 from screens.words import has, say
 
 # Minutes offered as tiles, each one tap; another time is typed.
 AGO_MIN = (0, 5, 10, 15, 20, 30, 45, 60)
-_DAY_MIN = 24 * 60
 
 
 @dataclass
@@ -28,6 +28,11 @@ class Answers:
     kind: str = ""
     by: str = ""
     wanted_ms: int | None = None
+
+    @property
+    def unfinished(self) -> bool:
+        """Promise whether something was said that leaving would lose."""
+        return bool(self.case) or self.ended_said
 
     def take_over(self, used: Used | None) -> None:
         """Take over what is known of a scope that was issued: its case, and the end of its procedure where told."""
@@ -60,8 +65,20 @@ def ago_ms(minutes: int, now: Stamp) -> int:
     return now.wall_ms - minutes * 60_000
 
 
-def typed_ms(text: str, now: Stamp, zone: str) -> int | None:
+def last_ms(text: str, now: Stamp, zone: str) -> int | None:
     """Promise the wall time of a typed time of day like 10.05 or 1005, the last one that was; None if it is none."""
+    typed = _typed(text)
+    return None if typed is None else last_at(*typed, now.wall_ms, zone)
+
+
+def next_ms(text: str, now: Stamp, zone: str) -> int | None:
+    """Promise the wall time of a typed time of day, the next one to come; None if it is none."""
+    typed = _typed(text)
+    return None if typed is None else next_at(*typed, now.wall_ms, zone)
+
+
+def _typed(text: str) -> tuple[int, int] | None:
+    """The hour and minute that stand there."""
     parts = text.replace(":", ".").split(".")
     if len(parts) == 1 and len(text) in (3, 4):
         parts = [text[:-2], text[-2:]]
@@ -70,15 +87,7 @@ def typed_ms(text: str, now: Stamp, zone: str) -> int | None:
     hour, minute = int(parts[0]), int(parts[1])
     if hour > 23 or minute > 59:
         return None
-    here = local(now.wall_ms, zone)
-    back = (here.hour * 60 + here.minute - hour * 60 - minute) % _DAY_MIN
-    return now.wall_ms - now.wall_ms % 60_000 - back * 60_000
-
-
-def next_ms(text: str, now: Stamp, zone: str) -> int | None:
-    """Promise the wall time of a typed time of day, the next one to come; None if it is none."""
-    last = typed_ms(text, now, zone)
-    return None if last is None else last + _DAY_MIN * 60_000
+    return hour, minute
 
 
 def asked_of(said: Answers, unit: Unit, shelf: Shelf) -> Asked:

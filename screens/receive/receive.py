@@ -64,7 +64,7 @@ class Receive(Page):
 
     def unfinished(self) -> bool:
         """Say whether answers would be lost."""
-        return bool(self.answers.case) or self.answers.ended_said
+        return self.answers.unfinished
 
     def back(self) -> bool:
         """Take the last answer back, one at a time."""
@@ -118,7 +118,7 @@ class Receive(Page):
         words = "" if planned is None else advice_words(planned, self.desk.now(), unit.settings.zone)
         self.warning.text = words
         if words and self.warning.parent is None:
-            self.add_widget(self.warning, index=2)  # above the buttons
+            self.add_widget(self.warning, index=len(self.children))  # above all else
         elif not words and self.warning.parent is not None:
             self.remove_widget(self.warning)
 

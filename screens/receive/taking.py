@@ -9,7 +9,7 @@ from protocols.clock import Stamp
 from protocols.value_types import TEXT_MAX
 from screens.desk import Told
 from screens.offer import Pick
-from screens.receive.answers import Answers, kind_of, next_ms, typed_ms
+from screens.receive.answers import Answers, kind_of, last_ms, next_ms
 from screens.steps.choosing import PickPage
 from screens.words import say
 
@@ -34,10 +34,21 @@ class Taking:
         return next((tag for tag in self._desk.unit.scopes if tag.casefold() == text.strip().casefold()), None)
 
     def take_tag(self, tag: str, ask: bool = True) -> None:
-        """Take the scope; one that is in a cycle leads to its page. `ask` goes on to the case at once."""
+        """Take the scope; one that is in a cycle leads to its page. `ask` goes on to the case at once.
+
+        What was said of another scope is never taken for this one: the person is asked before it is forgotten.
+        """
+        said = self.answers
+        if said.tag in ("", tag) or not said.unfinished:
+            self._begin(tag, ask)
+        else:
+            self._shell.confirm(say("shell.lose"), say("shell.leave"), lambda: self._begin(tag, ask), say("shell.stay"))
+
+    def _begin(self, tag: str, ask: bool) -> None:
         unit = self._desk.unit
-        if tag in unit.cycles:
+        if self.answers.tag not in ("", tag) or tag in unit.cycles:
             self.answers = Answers()
+        if tag in unit.cycles:
             self._shell.go("steps", tag=tag)
             self._shell.tell(Told(True, say("receive.in_cycle", tag=tag)))
             return
@@ -69,7 +80,7 @@ class Taking:
 
     def ask_time(self) -> None:
         """Let the end of the procedure be typed as a time of day."""
-        self._ask_clock("receive.ended", typed_ms, self.take_end)
+        self._ask_clock("receive.ended", last_ms, self.take_end)
 
     def ask_wanted(self) -> None:
         """Let the time by which the scope is wanted be typed."""

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
+from protocols.clock import parse_date
 from protocols.unit import Person
 from protocols.whereabouts import place_of
 from screens.asking import WhoPage
 from screens.heading import Head
+from screens.moments import full_day_words
 from screens.offer import Choice, Typed
 from screens.page import Page
 from screens.scope.acts import Act, Go, acts_for, lines, place_words
@@ -63,7 +65,8 @@ class ScopePage(Page):
         scope = unit.scopes[self.tag]
         sha = unit.protocols.get(scope.protocol)
         family = shipped(self.desk.door.shelf.protocol(sha).spoken) if sha else scope.protocol
-        loan = say("scope.loan", day=scope.loaned_until) if scope.loaned_until else ""
+        until = full_day_words(parse_date(scope.loaned_until)) if scope.loaned_until else ""
+        loan = say("scope.loan", day=until) if until else ""
         return ", ".join(part for part in (family, scope.channels, loan) if part)
 
     def _button(self, act: Act) -> BigButton:

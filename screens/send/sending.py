@@ -6,9 +6,10 @@ owned; so no tap and no prompt waits for a stick or a network. Where to is `scre
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
-from data.destinations import Credentials, destination
+from data.destinations import Credentials, Destination, destination
 from data.destinations.errors import ENDS_A_ROUND, CredentialsRefused, DestinationAway, WeekDiffers
 from data.disk import Disk
 from data.door import Door
@@ -154,23 +155,28 @@ class Sending:
             self.state.week, self.state.progress = "", None
             self._waiting()
             return
-        week, signer = self._round[0], self.way.signer()
+        week, to = self._round[0], self.way.place
+        signer, opened = self.way.signer(), self.way.opening()
         self.state.week, self.state.progress = week, None
-        self.background.run(lambda: self._carried(week, signer), lambda answer: self._came(week, answer))
+        self.background.do(lambda: self._carried(week, to, signer, opened), lambda answer: self._came(week, to, answer))
 
-    def _carried(self, week: str, signer: Signer) -> Delivered:
-        """On the thread: is the destination there, then make the week, and carry it."""
-        place = self.way.destination()
+    def _carried(
+        self, week: str, to: Place, signer: Signer, opened: Callable[[], Destination]
+    ) -> tuple[Delivered, str]:
+        """On the thread: is the destination there, then make the week, and carry it; gives the place's name as well."""
+        place = opened()
         try:
             # Before a week is made, which costs seconds: an absent stick or server ends it here.
             place.read("basinbell-is-it-there", 1)
-            self._post(self._there)
-            return deliver(prepare(self._disk, self._door.journal, week, signer, self._tell), place, self._tell)
+            self._post(lambda: self._there(to))
+            made = prepare(self._disk, self._door.journal, week, signer, self._tell)
+            return deliver(made, place, self._tell), place.label
         finally:
             place.close()
 
-    def _there(self) -> None:
-        self.state.away, self.seen = False, True
+    def _there(self, to: Place) -> None:
+        if to == self.way.place:
+            self.state.away, self.seen = False, True
 
     def _tell(self, progress: Progress) -> None:
         self._post(lambda: self._told(progress))
@@ -179,14 +185,18 @@ class Sending:
         if self.state.week == progress.week:
             self.state.progress = progress
 
-    def _came(self, week: str, answer: Any) -> None:
-        if isinstance(answer, Delivered):
+    def _came(self, week: str, to: Place, answer: Any) -> None:
+        if not isinstance(answer, BasinbellError):
             self._kept += 1
+            delivered, label = answer
             try:
-                keep(self._disk, answer, self.way.label(), self._wall())
+                keep(self._disk, delivered, label, self._wall())
             except BasinbellError as error:
                 answer = error
-        if not isinstance(answer, BasinbellError):
+        if to != self.way.place:
+            # Another place was chosen meanwhile: what came of this one says nothing of that, all weeks go there anew.
+            self._round = []
+        elif not isinstance(answer, BasinbellError):
             self._pause_s, self.state.trouble = 0.0, ""
             self.state.failed.pop(week, None)
             if week == self._door.journal.segments()[-1]:

@@ -41,9 +41,13 @@ class Way:
         if credentials is not None or changed:
             self.credentials = credentials or Credentials()
 
-    def destination(self) -> Destination:
-        """Promise the place that weeks go to, with the name and password given; whoever asks closes it."""
-        return self.make(self.place.to, self.credentials, self.place.certificates)
+    def opening(self) -> Callable[[], Destination]:
+        """Promise what opens the place that weeks go to now, with the name and password given; whoever opens closes it.
+
+        For a thread of its own: another place that is chosen meanwhile does not change where that leads.
+        """
+        place, credentials = self.place, self.credentials
+        return lambda: self.make(place.to, credentials, place.certificates)
 
     def label(self) -> str:
         """Promise the place's name in receipts. Raises BasinbellError, as for certificates that have gone."""

@@ -35,10 +35,20 @@ class Where:
 
     def place(self) -> None:
         """Ask where weeks are to go."""
-        self.background.run(self._find, self._offer_places)
+        self.background.run(self._find, self._here(self._offer_places))
 
-    def _offer_places(self, found: Any) -> None:
-        options = [Option(path, path) for path in (found if isinstance(found, list) else [])]
+    def _here(self, then: Callable[[list[str]], None]) -> Callable[[Any], None]:
+        """Go on with the paths found, unless the person has left the page meanwhile: looking may take long."""
+
+        def found(answer: Any) -> None:
+            page = self._shell.page
+            if page is not None and page.key == "send":
+                then(answer if isinstance(answer, list) else [])
+
+        return found
+
+    def _offer_places(self, found: list[str]) -> None:
+        options = [Option(path, path) for path in found]
         if self._shell.pick_folder is not None:
             options.insert(0, Option(_PICK, say("send.pick_folder"), say("send.pick_folder.under")))
         options.append(Option(_FOLDER, say("send.type_folder")))
@@ -69,10 +79,10 @@ class Where:
 
     def certificate(self) -> None:
         """Ask which certificates are trusted for the server."""
-        self.background.run(lambda: certificate_files(self._find()), self._offer_certificates)
+        self.background.run(lambda: certificate_files(self._find()), self._here(self._offer_certificates))
 
-    def _offer_certificates(self, found: Any) -> None:
-        options = [Option(path, path) for path in (found if isinstance(found, list) else [])]
+    def _offer_certificates(self, found: list[str]) -> None:
+        options = [Option(path, path) for path in found]
         options += [Option(_TYPE, say("send.type_certificate")), Option(_SYSTEM, say("send.system_certificates"))]
         self._shell.over(ChoosePage(self._shell, say("send.which_certificate"), options, self._certified))
 
@@ -91,11 +101,11 @@ class Where:
 
     def others(self) -> None:
         """Ask where the exports of the unit's other handhelds lie."""
-        self.background.run(self._find, self._offer_others)
+        self.background.run(self._find, self._here(self._offer_others))
 
-    def _offer_others(self, found: Any) -> None:
+    def _offer_others(self, found: list[str]) -> None:
         options = [Option(_SYSTEM, say("others.choose.same"))]
-        options += [Option(path, path) for path in (found if isinstance(found, list) else [])]
+        options += [Option(path, path) for path in found]
         options.append(Option(_TYPE, say("others.type")))
         self._shell.over(ChoosePage(self._shell, say("others.which"), options, self._seen_from))
 

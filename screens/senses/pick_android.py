@@ -40,8 +40,10 @@ class FolderPicker:
         return YES
 
     def _answered(self, code: int, result: int, data: Any) -> None:
+        if code != _CODE:
+            return  # of another question
         then, self._then = self._then, None
-        if code != _CODE or result != _RESULT_OK or data is None or then is None:
+        if result != _RESULT_OK or data is None or then is None:
             return
         address = data.getData()
 

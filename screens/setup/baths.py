@@ -12,6 +12,7 @@ from protocols.stock import Container
 from protocols.unit import Bath, Unit
 from screens.moments import full_day_words
 from screens.offer import Choice
+from screens.offer.baths import free_label
 from screens.setup.choosing import ChoosePage, DatePage, Option
 from screens.setup.claim_words import claim_option
 from screens.setup.form import Field
@@ -23,14 +24,7 @@ if TYPE_CHECKING:
     from screens.shell import Shell
 
 KINDS = ("disinfectant", "detergent")
-_LETTERS = {"disinfectant": "H", "detergent": "W"}
 _REASONS = ("old", "served", "spilled", "day")
-
-
-def free_label(unit: Unit, kind: str) -> str:
-    """Promise a label that no open bath has: a letter for the kind and the lowest free number."""
-    taken = {bath.label for bath in unit.baths.values() if not bath.closed}
-    return next(f"{_LETTERS[kind]}{n}" for n in range(1, len(taken) + 2) if f"{_LETTERS[kind]}{n}" not in taken)
 
 
 def open_containers(unit: Unit, kind: str = "") -> list[Container]:

@@ -34,7 +34,12 @@ def conditions(claim: Claim) -> str:
         return say("claim.under_single", time=time, temp=temp)
     if claim.reuse_d_max is None:
         return say("claim.under_no_life", time=time, temp=temp)
-    return say("claim.under", time=time, temp=temp, days=f"{claim.reuse_d_max.value:g}")
+    return say("claim.under", time=time, temp=temp, days=_amount(claim.reuse_d_max.value))
+
+
+def _amount(value: float) -> int | str:
+    """A figure as it is said; a whole one stays a number, for it may decide between day and days."""
+    return int(value) if value == int(value) else f"{value:g}"
 
 
 def claim_option(claim: Claim) -> Option:
@@ -44,7 +49,7 @@ def claim_option(claim: Claim) -> Option:
 
 def figure_words(name: str, figure: Figure) -> str:
     """Promise a figure of a claim with its unit."""
-    value = span_words(figure.value) if name in _SPANS else f"{figure.value:g}"
+    value = span_words(figure.value) if name in _SPANS else _amount(figure.value)
     return say(f"figure.{name}.value", value=value)
 
 

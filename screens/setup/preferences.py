@@ -58,10 +58,15 @@ def save(disk: Disk, preferences: Preferences) -> None:
     disk.replace(FILE, json.dumps(asdict(preferences), indent=1).encode() + b"\n")
 
 
-def follow(preferences: Preferences, senses: Senses) -> None:
-    """Promise that theme and senses are as chosen from now on; what was built before keeps its theme and words."""
+def look_as(preferences: Preferences) -> None:
+    """Promise that what is built from now on has the theme and the language chosen."""
     theme.use(preferences.theme)
     languages.use(preferences.language)
+
+
+def follow(preferences: Preferences, senses: Senses) -> None:
+    """Promise that looks and senses are as chosen from now on; what was built before keeps its theme and words."""
+    look_as(preferences)
     senses.speak.language = preferences.language
     senses.chime.volume = 1.0 if preferences.sounds else 0.0
     senses.speak.on = preferences.speech

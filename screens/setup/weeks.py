@@ -20,6 +20,7 @@ from screens.desk import Told
 from screens.heading import Head
 from screens.page import Page
 from screens.send.sending import Sending
+from screens.shown import refused
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
@@ -46,7 +47,7 @@ class WeeksPage(Page):
         self._sending = sending
         self._reading = ""
         self._cards: dict[str, Card] = {}
-        # What the receipts say, read when the page is entered and after a purge, not once a second.
+        # What the receipts and stubs say is read when the page is entered and after a purge, not once a second.
         self._arrived: dict[str, str] = {}
         self._keep = BigButton("", small=True, look="plain")
         self._keep.bind(on_command=lambda *_: self._ask_keep())
@@ -57,21 +58,29 @@ class WeeksPage(Page):
         self.add_widget(Split(self._leaves, [Head(say("setup.weeks"), back=shell.back)], [self._purge], side=0.6))
 
     def entered(self, **what: Any) -> None:
-        """Read the receipts anew."""
-        super().entered(**what)
+        """Read anew what lies beside the record."""
+        self._read()
+
+    def _read(self) -> None:
         self._arrived.clear()
+        self._gone.text = self._gone_words()
+
+    def _gone_words(self) -> str:
+        """Which week was purged last, "" where none was; or why that can't be read."""
+        disk = self.desk.door.journal.disk
+        try:
+            gone = gone_weeks(disk)[-1:]
+        except BasinbellError as error:
+            return str(error)
+        return say("weeks.gone", last=gone[0], place=_place_of(disk, gone[0])) if gone else ""
 
     def refresh(self) -> None:
         """Show what is here now."""
         keep = self.desk.unit.settings.keep_weeks
         self._keep.set_words(say("weeks.keep"), f"{keep}" if keep else say("weeks.keep.all"))
-        disk = self.desk.door.journal.disk
-        gone = gone_weeks(disk)[-1:]
-        if gone:
-            self._gone.text = say("weeks.gone", last=gone[0], place=_place_of(disk, gone[0]))
         weeks = self.desk.door.journal.segments()
         cards = [self._card(week, week == weeks[-1]) for week in weeks[:_SHOWN]]
-        self._leaves.show([self._keep, *([self._gone] if gone else []), *cards])
+        self._leaves.show([self._keep, *([self._gone] if self._gone.text else []), *cards])
         oldest = self._oldest()
         self._purge.disabled = not oldest or bool(self._reading)
         if self._reading:
@@ -126,17 +135,21 @@ class WeeksPage(Page):
         if sending.busy:
             self.shell.tell(Told(False, say("weeks.busy"), say("weeks.busy.remedy"), "busy"))
             return
-        public, purged = sending.way.signer().public, door.unit.purged
+        try:
+            public, purged, opened = sending.way.signer().public, door.unit.purged, sending.way.opening()
+        except BasinbellError as error:
+            self.shell.tell(Told(False, str(error), rule="purge"))
+            return
 
         def read() -> Looked:
-            place = sending.way.destination()
+            place = opened()
             try:
                 return look(door.journal.disk, purged, week, place, public)
             finally:
                 place.close()
 
         self._reading = week
-        sending.background.run(read, lambda answer: self._looked(by, answer))
+        sending.background.do(read, lambda answer: self._looked(by, answer))
         self.shell.look()
 
     def _looked(self, by: str, answer: Any) -> None:
@@ -151,8 +164,10 @@ class WeeksPage(Page):
         if isinstance(answer, Event):
             self.desk.seen.add(answer)
             self.shell.tell(Told(True, say("weeks.done", week=answer.subject), event=answer))
+            self._read()
         elif isinstance(answer, Refusal):
-            self.shell.tell(Told(False, say("told.refused", why=answer.why), answer.remedy, answer.key))
+            why, remedy = refused(answer, self.desk.unit.name_of)
+            self.shell.tell(Told(False, say("told.refused", why=why), remedy, answer.key))
         else:
             self.shell.tell(Told(False, str(answer), rule="purge"))
         self.shell.look()

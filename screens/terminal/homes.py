@@ -20,13 +20,21 @@ def new_home(folder):
 
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise SystemExit(wrong_use(f"{folder} is there already and not empty; name a new folder"))
-    folder.mkdir(parents=True, exist_ok=True)
+    made_folder(folder)
     disk = RealDisk(folder)
     disk.lock(LOCK, "main.py")
     try:
         yield disk
     finally:
         disk.close()
+
+
+def made_folder(folder):
+    """Promise that a folder is there. Raises WrongUse where it can't be made."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise WrongUse(f"{folder} can't be made ({error.strerror}); name another folder") from error
 
 
 def record_home(options, remedy="name its folder with --home"):

@@ -4,6 +4,7 @@ import sys
 from pathlib import Path
 
 from screens.terminal.homes import FINDING, FINE, named_file, record_home
+from screens.terminal.who import not_shown
 
 
 def add_import(commands):
@@ -24,6 +25,7 @@ def run_import(options):
     from data.opening import owned_door
     from data.real_disk import RealDisk
     from data.system_clock import SystemClock
+    from protocols.numerals import counted
     from protocols.refusals import Refusal
 
     home = record_home(options, "open the app once, or name its folder with --home")
@@ -34,14 +36,14 @@ def run_import(options):
         asked, faults = planned(door, options.kind, content, options.by)
         for fault in faults:
             print(f"{options.file}: {fault}")
-        rows = len({one.row for one in asked})
+        rows = counted(len({one.row for one in asked}), "row")
         if faults:
-            print(f"{options.file}: {len(faults)} faults; nothing was written")
+            print(f"{options.file}: {counted(len(faults), 'fault')}; nothing was written")
             return FINDING
         if options.dry_run:
-            print(f"{options.file}: {options.kind}, {rows} rows without faults; nothing was written (dry run)")
+            print(f"{options.file}: {options.kind}, {rows} without faults; nothing was written (dry run)")
             return FINE
-        refused = signed_in(door, options.by)
+        refused = not_shown(door, options.by)
         if refused:
             print(refused, file=sys.stderr)
             return FINDING
@@ -49,24 +51,5 @@ def run_import(options):
             if isinstance(answer, Refusal):
                 print(f"{options.file}: row {one.row}: {answer}; the rows before it are in the record")
                 return FINDING
-        print(f"{options.file}: {options.kind}, {rows} rows taken in by {options.by}")
+        print(f"{options.file}: {options.kind}, {rows} taken in by {options.by}")
     return FINE
-
-
-def signed_in(door, person):
-    """Promise "" where the person has no PIN, or has just typed the right one; else why not."""
-    from getpass import getpass
-
-    from data.pins import proof
-    from protocols.event import Command, Event
-    from protocols.unconfirmed import UNCONFIRMED
-
-    kept = door.unit.people[person].pin if person in door.unit.people else None
-    if kept is None:
-        return f"{person} has no PIN, and the unit requires one" if door.unit.settings.pins_required else ""
-    if not sys.stdin.isatty():
-        return f"{person} has a PIN; run this where it can be asked for"
-    answer = door.give(Command("sign-in", person, {"hash": proof(getpass(f"PIN of {person}: "), kept)}, UNCONFIRMED))
-    if isinstance(answer, Event) and answer.kind == "sign-in":
-        return ""
-    return str(answer) if not isinstance(answer, Event) else "that is not the PIN; nothing was taken in"

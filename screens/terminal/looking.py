@@ -18,6 +18,7 @@ def add_verify(commands):
 
 def run_verify(options):
     from data.audit import exports_in, is_home, verify_exports, verify_home
+    from protocols.numerals import counted
 
     path = options.path or options.home or home_folder()
     mark_practice(path)
@@ -36,8 +37,8 @@ def run_verify(options):
     for difference in audit.differences() if audit else verify_exports(exports):
         print(difference)
         found += 1
-    looked_at = audit.summary() if audit else f"{len(exports)} exports without their journal"
-    print(f"{path}: {looked_at}; " + (f"{found} differences" if found else "nothing differs"))
+    looked_at = audit.summary() if audit else f"{counted(len(exports), 'export')} without their journal"
+    print(f"{path}: {looked_at}; " + (counted(found, "difference") if found else "nothing differs"))
     return FINDING if found else FINE
 
 

@@ -17,12 +17,11 @@ def count(low, high):
 def number(low, high):
     """Promise a reader of numbers within bounds."""
 
+    from protocols.numerals import plain_number
+
     def read(text):
-        try:
-            value = float(text)
-        except ValueError:
-            value = float("nan")
-        if not low <= value <= high:
+        value = plain_number(text)
+        if value is None or not low <= value <= high:
             raise argparse.ArgumentTypeError(f"{text!r} is not a number from {low} to {high}")
         return value
 

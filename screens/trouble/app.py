@@ -20,6 +20,7 @@ from screens.desk import Desk
 from screens.lead_pages import lead_pages
 from screens.posting import on_screen
 from screens.send.sending import Sending
+from screens.setup.preferences import load, look_as
 from screens.shell import Shell
 from screens.trouble.page import TroublePage, TroubleWords
 from screens.words import say
@@ -51,6 +52,7 @@ class TroubleApp(App):
     def __init__(self, disk: Disk, error: BasinbellError, home: str, **kwargs: Any) -> None:
         super().__init__(**kwargs)
         self._disk, self._error, self._home = disk, error, home
+        look_as(load(disk))
 
     def build(self) -> Widget:
         """Give the root to Kivy: a shell where something can be read, else the words alone."""

@@ -164,3 +164,18 @@ def test_a_home_in_use_is_named(shift, tmp_path, capsys):
     finally:
         disk.close()
     assert "in use by" in capsys.readouterr().err
+
+
+def test_a_folder_that_can_not_be_made_is_wrong_use(tmp_path, capsys) -> None:
+    (tmp_path / "file").write_text("in the way")
+    for call in (["rehearse", "--out"], ["replay", str(tmp_path / "none.jsonl"), "--out"]):
+        (tmp_path / "none.jsonl").write_text("")
+        assert main.main([*call, str(tmp_path / "file" / "below")]) == 2
+        assert "can't be made" in capsys.readouterr().err
+
+
+def test_hours_are_plain_numbers(capsys) -> None:
+    for text in ("1_0", "1e1", "nan", "inf"):
+        with pytest.raises(SystemExit):
+            main.main(["rehearse", "--hours", text])
+        assert "is not a number from 0.1 to 168" in capsys.readouterr().err

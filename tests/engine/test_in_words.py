@@ -160,3 +160,21 @@ def test_a_reason_without_words_is_a_defect() -> None:
     for make in (reasons.kept, reasons.aside):
         with pytest.raises(Defect, match="no words"):
             make("no-such")
+
+
+@pytest.mark.parametrize("lot", ["2026-01-05", "2026-13-45", "2026-11-25T25:61+01:00"])
+@pytest.mark.parametrize(
+    ("key", "names"), [("unknown-bath", ("bath", "known")), ("unknown-scope", ("subject",)), ("strip-used", ("test",))]
+)
+def test_a_label_that_reads_like_a_day_stays_as_it_is_printed(key: str, names: tuple[str, ...], lot: str) -> None:
+    assert lot in " ".join(shown.refused(refuse(key, **dict.fromkeys(names, lot))))
+
+
+def test_what_is_typed_as_a_day_and_is_none_is_said_as_it_was_typed() -> None:
+    told = shown.refused(refuse("label-contradicts", name="lot", typed="2026-13-45", scanned="2026-01-05"))
+    assert "2026-13-45" in told[0] and "5 Jan 2026" in told[0]
+
+
+def test_a_day_is_said_as_people_say_it() -> None:
+    told = shown.refused(refuse("strips-expired", strips="S1", what="the printed expiry", date="2026-01-05"))
+    assert "5 Jan 2026" in told[0]

@@ -166,6 +166,15 @@ def test_going_back_picks_nothing(android, activity, code, result, data):
     assert posted == [] and android.documents.kept == []
 
 
+def test_the_answer_to_another_question_takes_nothing_away(android, activity):
+    posted, got = [], []
+    FolderPicker(posted.append).pick(got.append)
+    activity.answer(1, -1, None)
+    activity.answer(android.asked_code, -1, picked())
+    posted.pop()()
+    assert got == [TREE]
+
+
 def test_without_a_page_to_pick_with_it_says_so(monkeypatch):
     monkeypatch.setitem(sys.modules, "android", None)
     assert FolderPicker(lambda call: call()).pick(lambda address: None).why == "why.no_picker"

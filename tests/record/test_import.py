@@ -135,6 +135,40 @@ def test_every_fault_is_named_by_row_and_column(kind: str, content: str, faults:
     assert faults_of(kind, content) == faults
 
 
+CLAIM = "chemistries", "claim,label,by_hand,contact_s,temp_c,reuse_d,rinse_times\nopa-055-20c,L,yes,{},{},14,{}\n"
+
+
+@pytest.mark.parametrize(
+    ("contact", "temp", "rinses", "said"),
+    [
+        ("720", "20", "1_000", "row 2, column rinse_times: '1_000' is not a count; write it in figures alone"),
+        ("720", "20", "1.000", "row 2, column rinse_times: '1.000' is not a count; write it in figures alone"),
+        ("720", "20", "3.0", "row 2, column rinse_times: '3.0' is not a count; write it in figures alone"),
+        ("720", "20", "1e1", "row 2, column rinse_times: '1e1' is not a count; write it in figures alone"),
+        ("720", "20", "\u0663", "row 2, column rinse_times: '\u0663' is not a count; write it in figures alone"),
+        ("1_000", "20", "3", "row 2, column contact_s: '1_000' is not a number; write it in figures"),
+        ("1e3", "20", "3", "row 2, column contact_s: '1e3' is not a number; write it in figures"),
+        ("1.000", "20", "3", "row 2, column contact_s: '1.000' may be 1000 or 1; write 1000 or 1"),
+        ("720", "20.125", "3", "row 2, column temp_c: '20.125' may be 20125 or 20.125; write 20125 or 20.125"),
+    ],
+)
+def test_a_number_that_can_be_read_two_ways_is_asked_for_again(contact: str, temp: str, rinses: str, said: str) -> None:
+    kind, content = CLAIM
+    _, faults = planned(unit_door(), kind, content.format(contact, temp, rinses).encode(), LEAD)
+    assert any(str(fault).startswith(said) for fault in faults), [str(fault) for fault in faults]
+
+
+def test_plain_figures_are_taken_and_every_odd_cell_of_a_row_is_named() -> None:
+    kind, content = CLAIM
+    asked, _ = planned(unit_door(), kind, content.format("720", "20.5", "3").encode(), LEAD)
+    assert [one.command.values for one in asked] == [
+        {"label": "L", "by_hand": True, "contact_s": 720, "temp_c": 20.5, "reuse_d": 14, "rinse_times": 3}
+    ]
+    assert faults_of(kind, content.format("7_2", "warm", "3.")) == [
+        (2, "contact_s"), (2, "temp_c"), (2, "rinse_times"),
+    ]  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("content", "words"),
     [
@@ -263,7 +297,7 @@ def test_a_person_with_a_pin_is_asked_for_it(home, tmp_path, capsys, monkeypatch
         monkeypatch.setattr("getpass.getpass", lambda prompt, typed=typed: typed)
         assert main.main(call) == code
     shown = capsys.readouterr()
-    assert "that is not the PIN" in shown.err and "scopes, 1 rows taken in" in shown.out
+    assert "that is not the PIN" in shown.err and "scopes, 1 row taken in" in shown.out
     assert "4711" not in shown.out + shown.err
 
 

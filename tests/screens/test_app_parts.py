@@ -16,7 +16,7 @@ from protocols.lane import lanes
 from screens.app import has_display
 from screens.demo import BENCH, SetBackClock, length_s
 from screens.history import History
-from screens.receive.answers import Answers, typed_ms
+from screens.receive.answers import Answers, last_ms, next_ms
 from screens.scanner import Scanner
 from screens.telling import clash, left_text, needs, tell
 from screens.widgets.leaves import split
@@ -59,7 +59,28 @@ def test_whether_there_is_a_display(environment: dict[str, str], platform: str, 
     ],
 )
 def test_a_typed_time(typed: str, wall: str | None) -> None:
-    assert typed_ms(typed, NOON, ZONE) == (None if wall is None else parse_wall(wall))
+    assert last_ms(typed, NOON, ZONE) == (None if wall is None else parse_wall(wall))
+
+
+@pytest.mark.parametrize(
+    ("now", "typed", "last", "following"),
+    [
+        # Berlin puts its clocks on at 02:00 on 29 March 2026 and back at 03:00 on 25 October 2026 (tzdata 2026a).
+        ("2026-03-29T03:30:00+02:00", "1.30", "2026-03-29T01:30:00+01:00", "2026-03-30T01:30:00+02:00"),
+        ("2026-03-29T09:00:00+02:00", "23.00", "2026-03-28T23:00:00+01:00", "2026-03-29T23:00:00+02:00"),
+        ("2026-03-29T09:00:00+02:00", "2.30", "2026-03-29T03:30:00+02:00", "2026-03-30T02:30:00+02:00"),
+        ("2026-10-25T03:10:00+01:00", "1.50", "2026-10-25T01:50:00+02:00", "2026-10-26T01:50:00+01:00"),
+        ("2026-10-25T03:10:00+01:00", "2.30", "2026-10-25T02:30:00+01:00", "2026-10-26T02:30:00+01:00"),
+        ("2026-10-25T02:10:00+01:00", "2.30", "2026-10-25T02:30:00+02:00", "2026-10-25T02:30:00+01:00"),
+        ("2026-11-25T10:42:00+01:00", "10.42", "2026-11-25T10:42:00+01:00", "2026-11-26T10:42:00+01:00"),
+    ],
+)
+def test_a_typed_time_is_that_of_the_clock_on_the_wall_also_when_clocks_were_changed(
+    now: str, typed: str, last: str, following: str
+) -> None:
+    stamp = Stamp(0, 0, parse_wall(now))
+    assert last_ms(typed, stamp, ZONE) == parse_wall(last)
+    assert next_ms(typed, stamp, ZONE) == parse_wall(following)
 
 
 def test_a_receipt_holds_what_was_said_and_nothing_more() -> None:

@@ -154,3 +154,5 @@ def test_a_scope_on_loan_is_registered_with_the_serial_of_its_label(open_screen:
     shown.tap("Add L9")
     scope = scene.door.unit.scopes["L9"]
     assert (scope.serial, scope.loaner, scope.loaned_until) == ("SN-4711", True, "2026-12-31")
+    shown.go("scope", tag="L9")
+    assert any("31 Dec 2026" in text for text in shown.screen.texts())

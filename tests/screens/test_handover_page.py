@@ -11,6 +11,7 @@ from lead_scene import LEAD, SHELF, Scene, Shown, in_soak
 from data.memory_disk import MemoryDisk
 from data.opening import open_door
 from data.rehearse.scene import TECHNICIAN
+from protocols.errors import DiskError
 from protocols.event import Command, Event
 from protocols.whereabouts import Place, place_of
 from screens.desk import Desk
@@ -122,3 +123,22 @@ def test_the_bench_goes_over_by_a_file(open_screen: Opener, two: tuple[Scene, Ot
     back = Shown(open_screen(412, 892), scene, "handover")
     back.tap("Read a file", answer)
     assert place_of(scene.door.unit, "B5") is Place.ELSEWHERE
+
+
+def test_a_folder_that_can_not_be_listed_is_said(
+    open_screen: Opener, two: tuple[Scene, Other], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scene, _ = two
+    names = scene.disk.names
+
+    def failing(folder: str) -> list[str]:
+        if folder == files.FOLDER:
+            raise DiskError("listing handover failed (Input/output error)")
+        return names(folder)
+
+    monkeypatch.setattr(scene.disk, "names", failing)
+    shown = Shown(open_screen(412, 892), scene, "handover")
+    assert any("listing handover failed" in text for text in shown.screen.texts())
+    monkeypatch.setattr(scene.disk, "names", names)
+    shown.shell.look()
+    assert not any("listing handover failed" in text for text in shown.screen.texts())

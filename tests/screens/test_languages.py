@@ -7,6 +7,7 @@ import string
 from collections.abc import Callable, Iterator
 from io import BytesIO
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import harness
@@ -17,11 +18,13 @@ from reading import walk
 from test_words_and_fonts import WEIGHTS
 
 from data.memory_disk import MemoryDisk
+from protocols.model import Figure
 from protocols.refusals import refuse
 from screens import languages, theme, words
 from screens.bench.flow import Flow
 from screens.history import Row
 from screens.setup import preferences
+from screens.setup.claim_words import figure_words
 from screens.shown import refused
 from screens.steps.parts import Done
 from screens.widgets.lane import Lane
@@ -132,11 +135,19 @@ def test_sentences_of_shipped_protocols_and_refusals_are_said_in_the_language() 
 def test_an_unknown_language_or_a_damaged_catalogue_is_english(tmp_path: Path, monkeypatch: Any) -> None:
     languages.use("xx")
     assert words.language() == "en"
-    (tmp_path / "de.mo").write_bytes(b"no catalogue")
+    whole = (languages.FOLDER / "de.mo").read_bytes()
     monkeypatch.setattr(languages, "FOLDER", tmp_path)
     monkeypatch.setattr(languages, "_added", set())
-    languages.use("de")
-    assert words.language() == "en"
+    chance = Random(3)
+    cut = [whole[: chance.randrange(len(whole))] for _ in range(20)]
+    bent = [bytearray(whole[:4000] + whole[-4000:]) for _ in range(20)]
+    for one in bent:
+        one[chance.randrange(28)] ^= 0xFF
+    for content in (b"", b"no catalogue", whole[:4], whole[:20], *cut, *bent):
+        (tmp_path / "de.mo").write_bytes(content)
+        languages.use("de")
+        assert words.language() == "en" or "de" in languages._added
+        languages._added.clear()
 
 
 def test_the_choice_is_remembered_on_this_handheld() -> None:
@@ -208,3 +219,17 @@ def test_what_was_done_is_readable_in_every_language(open_screen: Open) -> None:
         small = [(code, label.text, label.font_size) for label in screen.shown_labels() if label.font_size < 0.7 * full]
         assert small == []
         assert screen.clipped() + screen.overlapping() == []
+
+
+@pytest.mark.parametrize(
+    ("code", "one", "several", "part"),
+    [
+        ("en", "1 day", "14 days", "0.5 days"),
+        ("de", "1 Tag", "14 Tage", "0.5 Tage"),
+        ("es", "1 día", "14 días", "0.5 días"),
+    ],
+)
+def test_a_life_is_counted_in_the_form_of_its_number(code: str, one: str, several: str, part: str) -> None:
+    languages.use(code)
+    told = [figure_words("reuse_d_max", Figure(value, "a label", "read")) for value in (1, 14.0, 0.5)]
+    assert told == [one, several, part]

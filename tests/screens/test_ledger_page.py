@@ -104,6 +104,25 @@ def test_a_long_ledger_comes_a_screenful_at_a_time(open_screen: Opener) -> None:
     assert "Earlier cycles" not in shown.all_texts()
 
 
+def test_a_second_press_on_earlier_cycles_shows_none_of_them_twice(open_screen: Opener) -> None:
+    scene = rehearsed()
+    count = len(searched(Ledger(scene.disk))) or len(searched(_caught_up(scene)))
+    shown = Shown(open_screen(412, 892), scene, "ledger")
+    while "Earlier cycles" not in shown.screen.texts():
+        shown.tap("More below")
+    for _ in range(2):
+        scene.wait(1)
+        shown.screen.tap("Earlier cycles")
+    shown.settle()
+    assert f"{count} shown, newest first" in shown.screen.texts()
+
+
+def _caught_up(scene: Scene) -> Ledger:
+    ledger = Ledger(scene.disk)
+    catch_up(ledger, scene.door.journal)
+    return ledger
+
+
 def test_a_cycle_that_ended_meanwhile_is_there_when_the_page_is_entered_again(open_screen: Opener) -> None:
     scene = two_cycles()
     shown = Shown(open_screen(412, 892), scene, "ledger")

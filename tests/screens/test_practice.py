@@ -161,6 +161,15 @@ def test_the_bar_offers_another_pace_and_the_end(open_screen: Open) -> None:
     assert app.ended == 1
 
 
+def test_a_cloth_on_the_bar_ends_no_practice(open_screen: Open) -> None:
+    app = Practising(open_screen(412, 892))
+    app.go("bench")
+    app.tap("Wipe")
+    page = app.shell.page
+    app.tap(app.trainer.bar)
+    assert app.shell.page is page and page.locked
+
+
 def test_no_practice_while_scopes_are_under_way(open_screen: Open) -> None:
     app = stage.bench(open_screen(412, 892))
     asked: list[int] = []

@@ -107,3 +107,32 @@ def test_a_question_is_never_answered_by_a_scan(open_screen: Open) -> None:
     app.scan("B2")
     assert "Out of service" in app.screen.texts()
     assert len(app.lines()) == before
+
+
+def test_what_was_said_of_one_scope_is_never_taken_for_another(open_screen: Open) -> None:
+    app = bench(open_screen(412, 892), FLUSHING)
+    app.scan("B5")
+    app.scan("26-4471")
+    app.go("receive")
+    answers = lambda: app.shell.page_of("receive").answers  # noqa: E731
+    app.tap("Leave")
+    app.scan("B5")
+    app.scan("26-4471")
+    app.scan("L1")
+    assert "What you typed is not kept. Leave it?" in app.screen.texts()
+    app.tap("Stay here")
+    assert (answers().tag, answers().case) == ("B5", "26-4471")
+    app.scan("L1")
+    app.tap("Leave")
+    assert (answers().tag, answers().case, answers().ended_said) == ("L1", "", False)
+
+
+def test_a_wrong_scope_of_which_nothing_was_said_is_simply_exchanged(open_screen: Open) -> None:
+    app = bench(open_screen(412, 892), FLUSHING)
+    app.scan("B5")
+    app.scan("L1")
+    assert app.shell.page_of("receive").answers.tag == "L1"
+    app.scan("26-4471")
+    app.tap("now")
+    app.tap("Received, pre-cleaned")
+    assert (app.lines()[-1]["subject"], app.lines()[-1]["data"]["case"]) == ("L1", "26-4471")

@@ -17,6 +17,8 @@ from data.send_place import Place
 from screens.send.sending import LOOK_S, OPEN_AGAIN_S, Sending
 from tests.send.servers import certificate
 
+OTHER = "/media/other"
+
 
 def test_an_absent_place_is_waited_for_in_peace_and_sent_to_when_it_appears(
     open_screen: Opener, tmp_path: Path
@@ -173,3 +175,38 @@ def test_certificates_that_have_gone_are_said_and_stop_nothing_else(open_screen:
     again.look()
     assert "no certificates" in again.state.trouble and not again.busy and again.receipts() == []
     assert not again.send_now()
+
+
+def test_another_place_chosen_meanwhile_gets_no_receipt_of_the_first(open_screen: Opener, tmp_path: Path) -> None:
+    shown, place = sending_shown(open_screen, tmp_path)
+    (tmp_path / "other").mkdir()
+    other = Faulty(tmp_path / "other")
+    places = {STICK: place, OTHER: other}
+    shown.sending.way.make = lambda to, *more: places[to].make(to, *more)
+    shown.sending.go_to(Place(STICK))
+    place.wait = threading.Event()
+    assert shown.sending.send_now()
+    shown.sending.go_to(Place(OTHER))
+    place.wait.set()
+    finish(shown)
+    assert [receipt.to for receipt in Receipts(shown.scene.disk).week(WEEK)] == [STICK]
+    assert (place.root / "scene" / WEEK / MANIFEST).is_file() and not any(other.root.iterdir())
+    assert shown.sending.state.waiting == (WEEK,) and not shown.sending.seen
+    beat(shown)
+    assert (other.root / "scene" / WEEK / MANIFEST).is_file()
+    assert sorted(receipt.to for receipt in Receipts(shown.scene.disk).week(WEEK)) == [OTHER, STICK]
+
+
+def test_a_failure_of_the_first_place_is_not_told_of_the_next(open_screen: Opener, tmp_path: Path) -> None:
+    shown, place = sending_shown(open_screen, tmp_path)
+    place.fault["write"] = DeliveryError("writing x failed (No space left on device)")
+    shown.sending.go_to(Place(STICK))
+    place.wait = threading.Event()
+    assert shown.sending.send_now()
+    (tmp_path / "other").mkdir()
+    other = Faulty(tmp_path / "other")
+    shown.sending.way.make = other.make
+    shown.sending.go_to(Place(OTHER))
+    place.wait.set()
+    finish(shown)
+    assert "No space left" not in said(shown) and shown.sending.state.failed == {}

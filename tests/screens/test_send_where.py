@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import string
+import threading
 from pathlib import Path
 
 import pytest
@@ -58,6 +59,25 @@ def test_an_address_is_typed_on_planes_and_what_can_be_none_is_said(open_screen:
         if not taken:
             assert "is no way to send" in said(shown)
     assert "https://files.x/a" in said(shown)
+
+
+def test_folders_that_were_long_looked_for_open_no_question_on_another_page(
+    open_screen: Opener, tmp_path: Path
+) -> None:
+    shown, _ = sending_shown(open_screen, tmp_path)
+    gone_on = threading.Event()
+    shown.page.where._find = lambda: [STICK] if gone_on.wait(20) else []
+    where = shown.page.where
+    shown.screen.tap("Choose where to")
+    shown.shell.go("watch")
+    gone_on.set()
+    where.background.finish()
+    shown.settle()
+    assert shown.page.key == "watch"
+    shown.go("send")
+    shown.tap("Choose where to")
+    shown.settle()
+    assert STICK in shown.screen.texts()
 
 
 def test_the_planes_hold_every_sign_of_ascii() -> None:

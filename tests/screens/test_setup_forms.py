@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+import pytest
 from harness import Screen
 from lead_scene import Scene, Shown, in_soak
 
-from screens.setup.baths import free_label
+from screens.offer.baths import free_label
 from screens.setup.claim_words import claim_option
 from screens.setup.unit import zones_like
 from tests.faults import FaultyDisk
@@ -177,3 +178,16 @@ def test_a_bottle_of_strips_is_registered_and_its_lot_controlled_by_touch(open_s
     bottle = scene.door.unit.strips["S9"]
     assert (bottle.lot, bottle.type, bottle.controlled) == ("L-77", "OPA 0.3 %", True)
     assert "its lot was tested" in " ".join(shown.screen.texts())
+
+
+@pytest.mark.parametrize("scanned", ["inf", "nan", "1e3", "1_000", "0x10", "-5", "9" * 24])
+def test_a_scan_that_is_no_plain_number_is_asked_for_again(open_screen: Opener, scanned: str) -> None:
+    scene = Scene()
+    shown = Shown(open_screen(412, 892), scene, "setup-unit")
+    before = scene.door.unit.settings.lock_after_s
+    shown.tap("Sign out when idle")
+    shown.scan(scanned)
+    assert f"{scanned} is not a number" in shown.screen.texts()
+    assert scene.door.unit.settings.lock_after_s == before
+    shown.scan("2,5")
+    assert scene.door.unit.settings.lock_after_s == 150

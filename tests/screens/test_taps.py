@@ -10,6 +10,7 @@ import stage
 from kivy.core.window import Window
 from stage import State, at, bench
 
+from protocols.errors import DiskError
 from tests.faults import FaultyDisk
 
 Open = Callable[..., harness.Screen]
@@ -211,3 +212,24 @@ def test_a_scanned_bath_label_picks_that_bath(open_screen: Open) -> None:
     for label in ("H1", "H2"):
         app.scan(label)
         assert f"Dip a strip in {label}" in app.screen.texts()
+
+
+def test_a_page_that_can_not_read_what_it_shows_says_so_and_prompts_go_on(open_screen: Open) -> None:
+    app = stage.bench(open_screen(412, 892))
+    app.go("setup")
+
+    def failing(folder: str) -> list[str]:
+        raise DiskError(f"listing {folder} failed (Input/output error)")
+
+    names, app.disk.names = app.disk.names, failing
+    beats: list[object] = []
+    app.shell.on_beat.append(beats.append)
+    app.wait(1)
+    assert any("can't be brought up to date: listing journal failed" in text for text in app.screen.texts())
+    assert beats == [app.shell]
+    app.go("watch-week")
+    assert app.shell.page.key == "watch-week"
+    app.disk.names = names
+    app.go("bench")
+    app.wait(60)
+    assert not any("brought up to date" in text for text in app.screen.texts())

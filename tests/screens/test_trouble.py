@@ -11,10 +11,12 @@ from stage import Stage, bench
 
 from data.memory_disk import MemoryDisk
 from protocols.errors import BasinbellError, ClockError, DiskError, HomeBusy, RecordDamaged, RecordTooNew
+from screens import theme, words
+from screens.setup import preferences
 from screens.shell import Shell
-from screens.trouble.app import trouble_shell
+from screens.trouble.app import TroubleApp, trouble_shell
 from screens.trouble.page import TroubleWords
-from screens.words import say
+from screens.words import ENGLISH, say
 
 Open = Callable[..., harness.Screen]
 HOME = "home"
@@ -121,3 +123,17 @@ def test_nothing_is_clipped(open_screen: Open, size: tuple[float, ...]) -> None:
             break
         app.screen.tap("More below")
         app.screen.frames(4)
+
+
+def test_it_is_said_in_the_language_and_the_look_of_this_handheld(open_screen: Open) -> None:
+    disk = MemoryDisk()
+    preferences.save(disk, preferences.Preferences(language="de", theme="night"))
+    screen = open_screen(412, 892)
+    try:
+        app = TroubleApp(disk, HomeBusy("in use by process 7"), HOME)
+        screen.show(app.build())
+        assert theme.name_in_use() == "night"
+        german = say("trouble.busy")
+        assert german in screen.texts() and german != ENGLISH["trouble.busy"]
+    finally:
+        words.use_language("en")

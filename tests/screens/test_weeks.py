@@ -14,7 +14,9 @@ from data.audit import Audit
 from data.destinations.folder import FolderDestination
 from data.send import send_waiting
 from data.send_place import Place
-from data.signing import signer_of
+from data.signing import KEY_FILE, signer_of
+from data.stubs import FOLDER
+from protocols.errors import DiskError
 
 Opener = Callable[..., Screen]
 WEEK_S = 7 * 86_400
@@ -92,6 +94,38 @@ def test_a_technician_is_told_to_call_a_lead(shown: Shown) -> None:
     purge(shown)
     assert scene.door.journal.segments() == [FIRST, SECOND, THIRD]
     assert any("needs a lead" in text for text in shown.screen.texts())
+
+
+def test_a_key_that_can_not_be_read_is_said_and_nothing_is_purged(shown: Shown) -> None:
+    scene = shown.scene
+    scene.give("set-unit", "unit", "mira", keep_weeks=1)
+    scene.disk.replace(KEY_FILE, b"no key")
+    shown.go("setup-weeks")
+    shown.tap(f"Purge {FIRST}", f"Purge {FIRST}")
+    assert any(KEY_FILE in text for text in shown.screen.texts())
+    assert scene.door.journal.segments() == [FIRST, SECOND, THIRD]
+
+
+def test_stubs_are_looked_for_on_entering_and_not_every_second(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    shown.go("setup-weeks")
+
+    names, asked = shown.scene.disk.names, []
+    monkeypatch.setattr(shown.scene.disk, "names", lambda folder: [*names(folder), *(asked.append(folder) or ())])
+    shown.page.refresh()
+    assert set(asked) <= {"journal"}
+
+
+def test_stubs_that_can_not_be_looked_for_are_said(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
+    names = shown.scene.disk.names
+
+    def failing(folder: str) -> list[str]:
+        if folder == FOLDER:
+            raise DiskError("reading purged failed (Input/output error)")
+        return names(folder)
+
+    monkeypatch.setattr(shown.scene.disk, "names", failing)
+    shown.go("setup-weeks")
+    assert "reading purged failed (Input/output error)" in shown.all_texts()
 
 
 @pytest.mark.parametrize("size", SIZES)

@@ -7,8 +7,10 @@ from collections.abc import Callable
 import harness
 import pytest
 import stage
+from kivy.base import EventLoop
 from test_bench import with_senses
 
+from protocols.chunks import chunks
 from screens.wipe import WITHIN_S, WipePage
 
 Open = Callable[..., harness.Screen]
@@ -66,6 +68,21 @@ def test_a_cloth_unlocks_nothing_and_gives_no_command(open_screen: Open) -> None
     app.escape()
     assert app.shell.page is page
     assert len(app.lines()) == before
+
+
+def test_no_scan_ends_it_not_even_another_handhelds_code(open_screen: Open) -> None:
+    app, page = locked(open_screen(412, 892))
+    app.scan(chunks(b"any packet")[0])
+    assert app.shell.page is page
+
+
+def test_a_finger_that_left_unseen_does_not_lock_it_for_good(open_screen: Open) -> None:
+    app, page = locked(open_screen(412, 892))
+    lost = harness.Finger(*middle(page.targets[0])).down()
+    EventLoop.me_list.remove(lost)  # as when the app is paused under a hand: no end of the touch ever comes
+    app.tap(page.targets[0])
+    app.tap(page.targets[1])
+    assert app.shell.page is not page
 
 
 def test_a_touch_beside_the_second_begins_again(open_screen: Open) -> None:

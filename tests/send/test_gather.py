@@ -20,7 +20,7 @@ from data.unit_gather.found import exports_below, read_keys
 from data.unit_gather.tables import split_header, unguarded, with_columns
 from protocols.errors import CommandFault, DiskError
 from tests.send.cases import NEXT_WEEK, THIRD_WEEK, WEEK, digest, put, there, three_weeks
-from tests.send.unit_cases import exports, laid_out, signed_otherwise
+from tests.send.unit_cases import exports, laid_out, one_bath_after_another, signed_otherwise
 
 
 def gathered(sources: list[Path], into: Path, keys: dict[str, str] | None = None) -> Gathered:
@@ -93,6 +93,12 @@ def test_conflicts_are_listed_and_nothing_is_resolved(once) -> None:
     assert not [row for row in seen if "far" in row]
     cycles = rows((once / "weeks" / WEEK / "cycles.csv").read_bytes())
     assert len([row for row in cycles if row["scope_tag"] == "B2"]) == 3
+
+
+def test_a_bath_discarded_in_a_later_week_does_not_stand_on_for_its_reuse_life(tmp_path) -> None:
+    sources = [put(files, tmp_path / name) for name, files in one_bath_after_another().items()]
+    result = gathered(sources, tmp_path / "unit")
+    assert result.counts["taken"] == 3 and result.conflicts == []
 
 
 def test_an_earlier_state_of_the_same_record_is_no_conflict(tmp_path) -> None:

@@ -30,6 +30,15 @@ def test_summary_then_exceptions_then_charts_then_every_cycle_then_room_to_sign(
         assert len(lines) == 1 and document["scope"]["tag"] in lines[0] and document["case"]["reference"] in lines[0]
 
 
+def test_every_figure_of_a_family_stands_under_its_own_head() -> None:
+    lines = "\n".join(pages(exported(WEEK)["week.pdf"])).splitlines()
+    at = next(number for number, line in enumerate(lines) if line.startswith("family "))
+    heads = "family|completed|voided|out of service|handed over|turnaround, median|9 of 10 below|hands-on, median"
+    assert lines[at] == heads.replace("|", " ")
+    # One completed and one voided cycle, none out of service, none handed over; then the times.
+    assert lines[at + 1].startswith("bronchoscope 1 1 0 0 26:35 26:35 ")
+
+
 def test_every_exception_of_every_cycle_is_on_it() -> None:
     bench = three_weeks()
     text = " ".join("\n".join(pages(bench.export(WEEK)["week.pdf"])).split())

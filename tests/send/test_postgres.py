@@ -26,7 +26,7 @@ from data.week import week_figures
 from protocols.errors import CommandFault
 from tests.send.cases import WEEK, Handheld, put, three_weeks
 from tests.send.database import programs, server
-from tests.send.unit_cases import exports, laid_out, signed_otherwise
+from tests.send.unit_cases import exports, laid_out, one_bath_after_another, signed_otherwise
 
 BIN = programs()
 if BIN is None and os.environ.get("CI"):
@@ -165,12 +165,19 @@ def test_a_second_migration_run_changes_nothing_and_a_newer_one_is_refused(addre
     PostgresUnit(address).close()
     before = ask(address, "SELECT name FROM migrations ORDER BY 1")
     PostgresUnit(address).close()
-    known = [("001_tables.sql",), ("002_views.sql",), ("003_handed_over.sql",)]
+    known = [("001_tables.sql",), ("002_views.sql",), ("003_handed_over.sql",), ("004_bath_closed.sql",)]
     assert ask(address, "SELECT name FROM migrations ORDER BY 1") == before == known
     with psycopg.connect(address, autocommit=True) as base:
         base.execute(f"INSERT INTO {SCHEMA}.migrations VALUES ('999_later.sql')")
     with pytest.raises(CommandFault, match="newer"):
         PostgresUnit(address)
+
+
+def test_a_bath_discarded_in_a_later_week_has_its_end_and_is_no_conflict(address, tmp_path) -> None:
+    result = gathered([put(files, tmp_path / name) for name, files in one_bath_after_another().items()], address)
+    assert result.counts["taken"] == 3 and result.conflicts == []
+    found = ask(address, "SELECT source LIKE 'hh1%%', closed_at IS NULL FROM bath_spans WHERE bath = 'H4' ORDER BY 1")
+    assert found == [(False, True), (True, False)]
 
 
 def test_the_questions_of_a_unit_have_answers(address, tmp_path) -> None:

@@ -55,3 +55,16 @@ def signed_otherwise(name: str, changes: dict[str, bytes], **said: object) -> di
     members = {member: old[member] for member in old if member not in ("v", "key", "files")}
     rest = {n: content for n, content in files.items() if n not in (MANIFEST, SIGNATURE)}
     return with_manifest({**rest, **changes}, {**members, **said}, three_weeks().signer)
+
+
+def one_bath_after_another() -> dict[str, dict[str, bytes]]:
+    """Promise exports of a bath that hh1 pours in one week and discards in the next, in which nothing lay in it, and of
+    the same label and lot poured on hh2 after that.
+    """
+    first = Handheld("hh1")
+    first.whole_cycle("B2")
+    first.next_week()
+    first.must("close-bath", "H4", reason="old")
+    second = Handheld("hh2", "2026-12-03T08:00:00+01:00")
+    second.whole_cycle("B3")
+    return {"hh1": first.export(), "hh1-later": first.export(NEXT_WEEK), "hh2": second.export(NEXT_WEEK)}
