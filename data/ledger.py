@@ -6,7 +6,7 @@ here is called while somebody taps: a cycle is in the journal long before it is 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from tinydb.table import Document, Table
@@ -15,6 +15,7 @@ from data.disk import Disk
 from data.gather import UnknownWeek, checked_week, read_week
 from data.home import LEDGER, ledger_path
 from data.journal import Journal
+from data.ledger_glance import Glance
 from data.ledger_storage import WeekStorage
 from data.segments import weeks_in
 from protocols.errors import RecordDamaged
@@ -39,11 +40,22 @@ class Ledger:
         """
         return _in_order(self._open(week)[0].all())
 
+    def at_a_glance(self, week: str) -> list[dict[str, Any]]:
+        """Promise the documents of `week` with what the list of cycles shows of each, in a fifth of the time.
+
+        Raises as `week`.
+        """
+        glance = Glance()
+        try:
+            tables = WeekStorage(self._disk, checked_week(week)).read_cut(glance.cut)
+        except RecordDamaged:
+            return self.week(week)  # which says what is damaged, if anything is
+        found = glance.documents((tables or {}).get(TABLE, {}))
+        return self.week(week) if found is None else _in_order(found)
+
     def through(self, week: str) -> int:
         """Promise the last journal seq that is folded into a week; 0 where there is no file. Raises as `week`."""
-        storage = WeekStorage(self._disk, checked_week(week))
-        storage.read()
-        return storage.through
+        return WeekStorage(self._disk, checked_week(week)).read_through()
 
     def put(self, week: str, documents: Sequence[dict[str, Any]], through_seq: int) -> None:
         """Promise that the week holds these documents, durably, and is folded through that seq; all or nothing.
@@ -68,7 +80,7 @@ class Ledger:
         return Table(storage, TABLE), storage
 
 
-def _in_order(documents: Iterable[Document]) -> list[dict[str, Any]]:
+def _in_order(documents: Iterable[Mapping[str, Any]]) -> list[dict[str, Any]]:
     return sorted((dict(d) for d in documents), key=lambda d: int(d["ended_seq"]))
 
 

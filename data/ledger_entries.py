@@ -1,114 +1,177 @@
 """What the list of ended cycles shows of each, kept beside the ledger so that a search need not read whole weeks.
 
-It lies in `entries.sqlite` in the home folder and is disposable: a week's rows are used only while the ledger's file
-has the length and the last bytes that it had when they were made (they say how far the journal is folded in, and the
-same journal gives the same file); otherwise, and where a row does not fit its checksum, that week's file is read again.
-A second row of each week holds the tags, cases, baths and people in it, so that a week without what is asked is passed
-over by that short row. A file damaged in the middle is found when a cycle of it is opened, and by `verify`; the list
-itself decides nothing.
+It lies in `entries.sqlite` in the home folder and is disposable: a week's rows are used only while its file in the
+ledger is the one that they were made of (`data.unchanged`); otherwise, and where a row does not fit its checksum, that
+week's file is read again. Of each tag, case, bath and person it keeps the weeks that name it, so a search goes to those
+and to the weeks not looked through yet. That there are none of the latter is known without a look at every week as long
+as the ledger's folder has not changed. A file damaged in place is found when a week or cycle of it is shown, and by
+`verify`; the list itself decides nothing.
+
+Rows (`data.trace_store`):
+    <week>              {"mark", "entries"}: the file that it is made of, and each entry with its baths and people
+    m␟year              the marks of that year's weeks that have been looked through: {"marks": {week: mark}}
+    k␟way␟key           the weeks that name a key: {"weeks"}
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
 from data.disk import Disk
-from data.home import ledger_path
+from data.home import LEDGER, ledger_path
 from data.ledger import Ledger
+from data.ledger_entry import WAYS, Entry, Found, Query, found_in
 from data.trace_store import IndexDamaged, Store, discard, row_key
-from protocols.clock import parse_wall
+from data.unchanged import mark, stamp
 
 FILE = "entries.sqlite"
-_TAIL = 64
-
-
-@dataclass(frozen=True, slots=True)
-class Query:
-    """What is looked for; "" for anything. `bath` is a bath's uid, label or lot, `person` an id."""
-
-    tag: str = ""
-    case: str = ""
-    bath: str = ""
-    person: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One ended cycle in the list. Lengths in s; `lates` counts limits that were passed."""
-
-    week: str
-    cycle: str
-    tag: str
-    case: str
-    procedure: str
-    ended_ms: int
-    length_s: float
-    outcome: str
-    disinfected: bool
-    lates: int
+# Weeks read between two commits while a long ledger is looked through for the first time.
+_COMMIT_EVERY = 16
 
 
 class Entries:
     """The entries of one home's ledger. Owned by one thread."""
 
-    def __init__(self, disk: Disk, ledger: Ledger, store: Store) -> None:
+    def __init__(self, disk: Disk, ledger: Ledger, path: Path | None) -> None:
+        """`path` is of the file that they are kept in; None keeps them in memory."""
         self._disk = disk
         self._ledger = ledger
-        self._store = store
+        self._path = path
+        try:
+            self._store = Store(path)
+        except IndexDamaged:
+            self._store = _anew(path)
+        # Whether a transaction is open, and how many weeks were kept in it.
+        self._begun, self._kept = False, 0
+        # The folder as it was before its weeks were listed, and of those the ones not looked through.
+        self._folder = ""
+        self._unknown: set[str] = set()
+
+    def weeks(self, query: Query) -> list[str]:
+        """Promise the weeks that may hold what is asked for, the newest first; `week` then says what they do hold."""
+        self._folder = stamp(self._disk, LEDGER)
+        try:
+            return sorted(self._weeks(query), reverse=True)
+        except IndexDamaged:
+            self._make_again()
+            return self._ledger.weeks()[::-1]
+
+    def _weeks(self, query: Query) -> set[str]:
+        named = self._named(query)
+        same = self._folder != "" and self._folder == self._store.meta.get("folder")
+        if same and named is not None:
+            return named
+        there = self._ledger.weeks()
+        self._unknown = set() if same else {week for week in there if not self._looked_through(week)}
+        if not same and not self._unknown:
+            self._note_folder()
+        return {*there} if named is None else (named | self._unknown) & {*there}
+
+    def _named(self, query: Query) -> set[str] | None:
+        """The weeks looked through that name all keys of a query, None where it has none. Raises IndexDamaged."""
+        found: set[str] | None = None
+        for way in WAYS:
+            if key := getattr(query, way):
+                row = self._store.get(row_key("k", way, key))
+                if row is None and not self._store.lacks(row_key("k", way, key)):
+                    raise IndexDamaged("the list of cycles has lost rows")
+                weeks = set(row["weeks"] if row else ())
+                found = weeks if found is None else found & weeks
+        return found
+
+    def _looked_through(self, week: str) -> bool:
+        now = mark(self._disk, ledger_path(week))
+        row = self._store.get(_marks_of(week))
+        return row is not None and now != "" and row["marks"].get(week) == now
 
     def week(self, week: str, query: Query) -> list[Entry]:
         """Promise the entries of a week that fit everything asked for, the newest first.
 
         Raises RecordDamaged or RecordTooNew where the week's file must be read and can't be.
         """
-        mark = self._mark(week)
-        named = self._kept(_named_row(week), mark)
-        if named is not None and not _may_hold(named, query):
-            return []
-        row = None if named is None else self._kept(week, mark)
-        if row is None:
-            documents = reversed(self._ledger.week(week))
-            found: list[Any] = [[asdict(entry(week, d)), _baths(d), _people(d)] for d in documents]
-            self._keep({week: {"mark": mark, "entries": found}, _named_row(week): {"mark": mark, **_named(found)}})
+        now = mark(self._disk, ledger_path(week))
+        try:
+            row = self._store.get(week)
+        except IndexDamaged:
+            self._make_again()
+            row = None
+        if row is not None and now and row["mark"] == now:
+            found = [Found(Entry(*shown), baths, people) for shown, baths, people in row["entries"]]
         else:
-            found = row["entries"]
-        return [Entry(**shown) for shown, baths, people in found if _fits(query, shown, baths, people)]
+            found = [found_in(week, document) for document in reversed(self._ledger.at_a_glance(week))]
+            if now:
+                self._keep(week, now, found)
+        return [one.entry for one in found if one.fits(query)]
 
     def close(self) -> None:
-        """Promise that no file is held open."""
+        """Promise that no file is held open; what was read is kept where that is possible."""
+        with suppress(IndexDamaged):
+            if self._begun:
+                self._commit()
         self._store.close()
 
-    def _mark(self, week: str) -> str:
-        path = ledger_path(week)
-        size = self._disk.size(path)
-        return f"{size}:{self._disk.read_from(path, max(0, size - _TAIL)).hex()}"
-
-    def _kept(self, key: str, mark: str) -> dict[str, Any] | None:
-        """The row under a key, where it was made of the file as it is now."""
+    def _keep(self, week: str, now: str, found: list[Found]) -> None:
         try:
-            row = self._store.get(key)
+            self._begin()
+            self._put(week, {"mark": now, "entries": found})
+            marks = self._store.get(_marks_of(week)) or {"marks": {}}
+            self._put(_marks_of(week), {"marks": {**marks["marks"], week: now}})
+            for way, key in {named for one in found for named in one.named()}:
+                self._name(row_key("k", way, key), week)
+            self._unknown.discard(week)
+            self._kept += 1
+            if self._kept == _COMMIT_EVERY:
+                self._commit()
         except IndexDamaged:
             self._do_without()
-            return None
-        return row if row is not None and row["mark"] == mark else None
 
-    def _keep(self, rows: dict[str, dict[str, Any]]) -> None:
-        try:
+    def _put(self, key: str, row: dict[str, Any]) -> None:
+        self._store.put(key, row, self._store.get(key) is None)
+
+    def _name(self, key: str, week: str) -> None:
+        """Put a week among those that name a key."""
+        row = self._store.get(key)
+        if row is None:
+            self._store.note(key)
+        weeks = row["weeks"] if row else []
+        if week not in weeks:
+            self._store.put(key, {"weeks": [*weeks, week]}, row is None)
+
+    def _begin(self) -> None:
+        if not self._begun:
             self._store.begin()
-            for key, row in rows.items():
-                self._store.put(key, row, self._store.get(key) is None)
-            self._store.commit()
-        except IndexDamaged:
-            # A full or read-only disk: the answer is right without it, only the next search is as slow.
-            self._do_without()
+            self._begun, self._kept = True, 0
+
+    def _commit(self) -> None:
+        if self._folder and not self._unknown:
+            self._store.meta["folder"] = self._folder
+        self._begun = False
+        self._store.commit()
+
+    def _note_folder(self) -> None:
+        """Keep that all weeks of the folder have been looked through."""
+        if self._folder:
+            try:
+                self._begin()
+                self._commit()
+            except IndexDamaged:
+                self._do_without()
+
+    def _make_again(self) -> None:
+        """Begin anew where rows are not as they were written."""
+        self._go_on_with(self._path)
 
     def _do_without(self) -> None:
+        """A full or read-only disk: the answer is right without the file, only the next search is as slow."""
+        self._go_on_with(None)
+
+    def _go_on_with(self, path: Path | None) -> None:
         self._store.close()
-        self._store = Store(None)
+        self._store = _anew(path)
+        self._begun, self._unknown = False, set(self._ledger.weeks())
 
 
 @contextmanager
@@ -117,75 +180,22 @@ def open_entries(disk: Disk, ledger: Ledger, home: Path | None) -> Iterator[Entr
 
     A file that is not as written is thrown away, and made again as weeks are looked through.
     """
-    store = None
-    if home is not None:
-        try:
-            store = Store(home / FILE)
-        except IndexDamaged:
-            store = _anew(home / FILE)
-    entries = Entries(disk, ledger, store or Store(None))
+    entries = Entries(disk, ledger, home / FILE if home is not None else None)
     try:
         yield entries
     finally:
         entries.close()
 
 
-def _anew(path: Path) -> Store | None:
-    try:
-        discard(path)
-        return Store(path)
-    except (IndexDamaged, OSError):
-        return None
+def _anew(path: Path | None) -> Store:
+    """An empty store in the file, in memory where that can't be."""
+    with suppress(IndexDamaged, OSError):
+        if path is not None:
+            discard(path)
+            return Store(path)
+    return Store(None)
 
 
-def entry(week: str, document: dict[str, Any]) -> Entry:
-    """Promise what the list shows of a ledger's document."""
-    ended_ms = parse_wall(document["outcome"]["at"])
-    return Entry(
-        week,
-        document["cycle"],
-        document["scope"]["tag"],
-        document["case"]["reference"],
-        document["case"]["procedure_type"] or "",
-        ended_ms,
-        (ended_ms - parse_wall(document["received"]["at"])) / 1000,
-        document["outcome"]["outcome"],
-        document["outcome"]["disinfected"],
-        len(document["lates"]),
-    )
-
-
-def _baths(document: dict[str, Any]) -> list[str]:
-    return sorted({bath[name] for bath in document["baths"] for name in ("uid", "label", "lot") if bath.get(name)})
-
-
-def _people(document: dict[str, Any]) -> list[str]:
-    return sorted({event["by"] for event in document["events"]})
-
-
-def _named_row(week: str) -> str:
-    """The key of what a week names: a twentieth of its entries, so that a week without what is asked costs little."""
-    return row_key(week, "named")
-
-
-def _named(found: list[Any]) -> dict[str, list[str]]:
-    sets: dict[str, set[str]] = {"tag": set(), "case": set(), "bath": set(), "person": set()}
-    for shown, baths, people in found:
-        sets["tag"].add(shown["tag"])
-        sets["case"].add(shown["case"])
-        sets["bath"].update(baths)
-        sets["person"].update(people)
-    return {name: sorted(keys) for name, keys in sets.items()}
-
-
-def _may_hold(named: dict[str, Any], query: Query) -> bool:
-    return all(not key or key in named[name] for name, key in asdict(query).items())
-
-
-def _fits(query: Query, shown: dict[str, Any], baths: list[str], people: list[str]) -> bool:
-    return (
-        query.tag in ("", shown["tag"])
-        and query.case in ("", shown["case"])
-        and (not query.bath or query.bath in baths)
-        and (not query.person or query.person in people)
-    )
+def _marks_of(week: str) -> str:
+    """The key of the marks of a week's year."""
+    return row_key("m", week[:4])

@@ -11,6 +11,7 @@ storage that answers "nothing there" to damage lets the next write destroy what 
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from hashlib import sha256
 from typing import Any
 
@@ -23,6 +24,7 @@ from protocols.errors import RecordDamaged, RecordTooNew
 
 LEDGER_V = 1
 _START, _MIDDLE, _END = b'{"sha256":"', b'","document":', b"}\n"
+_TABLES, _THROUGH = b'{"tables":{', b',"through":'
 _BODY_AT = len(_START) + 64 + len(_MIDDLE)
 
 
@@ -45,10 +47,17 @@ class WeekStorage(Storage):
 
         Raises RecordDamaged for anything that is not what was written, RecordTooNew for a newer version's file.
         """
+        return self.read_cut(lambda body: body)
+
+    def read_cut(self, cut: Callable[[bytes], bytes]) -> dict[str, dict[str, Any]] | None:
+        """Promise the tables as `cut` leaves them, which is given the document's bytes once their hash fits.
+
+        Raises as `read`, and RecordDamaged too where what is left is no such document.
+        """
         if not self._disk.exists(self._path):
             self.through = 0
             return None
-        document = self._opened(self._disk.read(self._path))
+        document = self._opened(self._disk.read(self._path), cut)
         self.through = document["through"]
         tables: dict[str, dict[str, Any]] = document["tables"]
         return tables
@@ -64,13 +73,21 @@ class WeekStorage(Storage):
         self._disk.replace(self._path, b"".join((_START, digest, _MIDDLE, body, _END)))
         self.through = through
 
-    def _opened(self, content: bytes) -> dict[str, Any]:
+    def read_through(self) -> int:
+        """Promise how far the journal is folded in, 0 without a file; of the tables only the hash is looked at.
+
+        Raises as `read`.
+        """
+        self.read_cut(_without_tables)
+        return self.through
+
+    def _opened(self, content: bytes, cut: Callable[[bytes], bytes]) -> dict[str, Any]:
         body = content[_BODY_AT : -len(_END)]
         digest = sha256(body).hexdigest()
         if content != b"".join((_START, digest.encode(), _MIDDLE, body, _END)):
             raise self._damaged(f"its {len(content)} bytes do not fit the hash they carry")
         try:
-            document = json.loads(body)
+            document = json.loads(cut(body))
         except (ValueError, RecursionError) as error:
             raise self._damaged(f"its hash fits but it is not JSON ({error})") from error
         version = document.get("v") if isinstance(document, dict) else None
@@ -91,3 +108,9 @@ class WeekStorage(Storage):
             f"{self._path}: {what}; nothing has been changed: the ledger of {self._week} can be "
             "rebuilt from the journal"
         )
+
+
+def _without_tables(body: bytes) -> bytes:
+    at = body.rfind(_THROUGH)
+    framed = body.startswith(_TABLES) and at > 0 and body[at - 1 : at] == b"}"
+    return b"".join((_TABLES, b"}", body[at:])) if framed else body

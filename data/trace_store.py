@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 from protocols.errors import DeviceError
 
 # Raised with every change of what the rows mean; a file of another format is made anew.
-FORMAT = 3
+FORMAT = 4
 _META = "meta"
 # Another look-back may be bringing the index up to date at this moment.
 _BUSY_S = 30

@@ -1,5 +1,6 @@
-"""Whether a folder of the home still holds the files it held: asked of the folder itself, however many are in it.
+"""Whether a folder of the home still holds the files it held, and whether a file is still the one it was.
 
+Of a folder it is asked at once, however many files are in it.
 A folder's own time of change (ctime) moves whenever a file comes in, leaves, or is replaced by renaming, and nobody can
 set it back, not even by restoring a copy. What is written into a file in place does not move it.
 """
@@ -29,3 +30,14 @@ def stamp(disk: Disk, folder: str) -> str:
     except OSError:
         return ""
     return f"{there.st_ino}:{there.st_ctime_ns}" if now_ns() - there.st_ctime_ns > _STEP_NS else ""
+
+
+def mark(disk: Disk, path: str) -> str:
+    """Promise a text that is another one once a file was replaced, written into or cut; "" where that can't be told."""
+    if not isinstance(disk, RealDisk):
+        return ""
+    try:
+        there = (disk.root / path).stat()
+    except OSError:
+        return ""
+    return f"{there.st_size}:{there.st_mtime_ns}:{there.st_ino}"

@@ -13,7 +13,7 @@ from kivy.clock import Clock
 from kivy.uix.widget import Widget
 
 from data.disk import Disk
-from data.ledger_entries import Entry, Query
+from data.ledger_entry import Entry, Query
 from protocols.clock import Stamp
 from protocols.unit import Person
 from screens.asking import WhoPage
@@ -21,7 +21,7 @@ from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
 from screens.heading import Head, HeadRow
 from screens.ledger.facts import ended_words
-from screens.ledger.reader import Batch, Reader, Unread
+from screens.ledger.reader import START, Batch, Reader, Unread
 from screens.moments import day_and_time, span_words
 from screens.page import Page
 from screens.posting import on_screen
@@ -51,7 +51,7 @@ class LedgerPage(Page):
         self._asked: Stamp | None = None
         self._through = -1
         self._blocks: list[Widget] = []
-        self._go_on: tuple[int, int] | None = None
+        self._go_on: tuple[str, int] | None = None
         self._count = 0
         self._head = Head(say("ledger.title"))
         self._ways = {way: SideKey(say(f"ledger.by.{way}"), size_hint_x=1) for way in _WAYS}
@@ -105,7 +105,7 @@ class LedgerPage(Page):
             shown = self.desk.unit.name_of(value) if way == "person" else value
             button.set_words(shown or say(f"ledger.by.{way}"), bool(value))
         self._through = self.desk.door.journal.head[0]
-        self._read((0, 0))
+        self._read(START)
 
     def _asker(self, way: str) -> Callable[..., None]:
         def ask(*_: Any) -> None:
@@ -144,7 +144,7 @@ class LedgerPage(Page):
 
     # --- reading
 
-    def _read(self, start: tuple[int, int]) -> None:
+    def _read(self, start: tuple[str, int]) -> None:
         query = self.query
         self._asked, self.reader.progress = self.desk.now(), (0, 0)
         self.background.run(lambda: self.reader.find(query, start), lambda answer: self._found(query, start, answer))
@@ -155,20 +155,20 @@ class LedgerPage(Page):
         if self._go_on is not None and not self.background.busy:
             self._read(self._go_on)
 
-    def _found(self, query: Query, start: tuple[int, int], answer: Any) -> None:
+    def _found(self, query: Query, start: tuple[str, int], answer: Any) -> None:
         if query != self.query:
             return
         self._asked = None
         if not isinstance(answer, Batch):
             self._show_fault(str(answer))
             return
-        if start == (0, 0):
+        if start == START:
             self._blocks, self._count = [], 0
         self._go_on = answer.go_on
         self._blocks += [block for one in answer.unread for block in self._unread(one)]
         self._blocks += [self._entry(one) for one in answer.entries]
         self._count += len(answer.entries)
-        self._show_fault(answer.fault, keep=start != (0, 0))
+        self._show_fault(answer.fault, keep=start != START)
 
     def _show_fault(self, fault: str, keep: bool = False) -> None:
         self._fault.text = say("ledger.fault", why=fault) if fault else ""

@@ -11,16 +11,21 @@ from dataclasses import dataclass
 from typing import Any
 
 from data.disk import Disk
+from data.home import LEDGER
 from data.journal import Journal
 from data.ledger import Ledger, catch_up, rebuild
-from data.ledger_entries import Entries, Entry, Query, open_entries
+from data.ledger_entries import Entries, open_entries
+from data.ledger_entry import Entry, Query
 from data.real_disk import RealDisk
+from data.unchanged import stamp
 from protocols.clock import parse_wall
 from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
 
 # What may be added to a cycle after its end.
 LATER_KINDS = ("release", "void", "correct", "issue-scope", "return-checked")
 BATCH = 12
+# The newest week, and none of its finds to pass over.
+START = ("", 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +43,7 @@ class Batch:
 
     entries: tuple[Entry, ...]
     unread: tuple[Unread, ...]
-    go_on: tuple[int, int] | None
+    go_on: tuple[str, int] | None
     fault: str = ""
 
 
@@ -69,41 +74,51 @@ class Reader:
         self._journal = journal
         self._stopping = stopping or threading.Event()
         self.progress: tuple[int, int] = (0, 0)
+        # The record and the ledger's folder as they were when nothing was to be folded in any more.
+        self._caught_up: tuple[object, str] = (None, "")
 
-    def find(self, query: Query, start: tuple[int, int] = (0, 0)) -> Batch:
-        """Promise the next screenful; `start` is the week (0 the newest) and how many of its finds to pass over."""
+    def find(self, query: Query, start: tuple[str, int] = START) -> Batch:
+        """Promise the next screenful; `start` is a week ("" for the newest) and how many of its finds to pass over."""
         fault = ""
-        if start == (0, 0):
-            try:
-                catch_up(self._ledger, self._journal)
-            except BasinbellError as error:
-                # The list shows what the files hold; a damaged week shows itself below.
-                fault = "" if self._damaged_newest() else str(error)
+        if start == START:
+            fault = self._catch_up()
         home = self._disk.root if isinstance(self._disk, RealDisk) else None
         with open_entries(self._disk, self._ledger, home) as kept:
             return self._screenful(kept, query, start, fault)
 
-    def _screenful(self, kept: Entries, query: Query, start: tuple[int, int], fault: str) -> Batch:
-        weeks = self._ledger.weeks()[::-1]
+    def _catch_up(self) -> str:
+        """Bring the ledger up to the record where either has changed since; gives what went wrong."""
+        now = (self._journal.head, stamp(self._disk, LEDGER))
+        if now[1] and now == self._caught_up:
+            return ""
+        try:
+            catch_up(self._ledger, self._journal)
+        except BasinbellError as error:
+            # The list shows what the files hold; a damaged week shows itself there.
+            return "" if self._damaged_newest() else str(error)
+        self._caught_up = now
+        return ""
+
+    def _screenful(self, kept: Entries, query: Query, start: tuple[str, int], fault: str) -> Batch:
+        first, skip = start
+        weeks = [week for week in kept.weeks(query) if not first or week <= first]
         entries: list[Entry] = []
         unread: list[Unread] = []
-        at, skip = start
-        while at < len(weeks) and not self._stopping.is_set():
+        for at, week in enumerate(weeks):
+            passed = skip if week == first else 0
+            if len(entries) == BATCH or self._stopping.is_set():
+                return Batch(tuple(entries), tuple(unread), (week, passed), fault)
             self.progress = (at, len(weeks))
             try:
-                found = kept.week(weeks[at], query)[skip:]
+                found = kept.week(week, query)[passed:]
             except (RecordDamaged, RecordTooNew) as error:
-                unread.append(Unread(weeks[at], str(error), isinstance(error, RecordDamaged)))
+                unread.append(Unread(week, str(error), isinstance(error, RecordDamaged)))
                 found = []
             room = BATCH - len(entries)
             entries.extend(found[:room])
             if len(found) > room:
-                return Batch(tuple(entries), tuple(unread), (at, skip + room), fault)
-            at, skip = at + 1, 0
-            if len(entries) == BATCH:
-                break
-        go_on = (at, skip) if at < len(weeks) else None
-        return Batch(tuple(entries), tuple(unread), go_on, fault)
+                return Batch(tuple(entries), tuple(unread), (week, passed + room), fault)
+        return Batch(tuple(entries), tuple(unread), None, fault)
 
     def whole(self, week: str, cycle: str) -> Whole | None:
         """Promise one cycle with what came later, None when that week does not hold it. Raises as `Ledger.week`."""

@@ -1,8 +1,10 @@
 """The Ledger page's questions over a quarter and a year of completed cycles, with --full over 1, 3.2 and 10 years.
 
-They are the first screenful of one scope's cycles, and one case of the oldest week; a question's second asking counts,
-the first is told (it reads the weeks once). Its peer is one SQLite table of the same documents with an index for the
-question, read and parsed as ours are. Every week's ledger is written as the app writes it.
+They are the first screenful of one scope's cycles, and one case of the oldest week. What both cost once all weeks have
+been looked through is held against one SQLite table of the same documents with an index for the question, read and
+parsed as ours are. The first search ever, for that case, looks through every week, and is one of the whole record. All
+lengths take turns. The newest week is a rehearsed one, journal and all; the ledgers before it repeat its cycles, and
+are written as the app writes them.
 """
 
 from __future__ import annotations
@@ -14,58 +16,76 @@ from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
 from statistics import median
+from time import process_time
 from typing import Any
 
 from data.journal import Journal
 from data.ledger import Ledger, catch_up
-from data.ledger_entries import Query
+from data.ledger_entries import FILE
+from data.ledger_entry import Query
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
+from data.trace_store import discard
 from screens.ledger.reader import BATCH, Reader
 from tests.bench.rows import Row, growth, micro, processor_seconds, seconds
 
 CYCLES_A_WEEK, WEEKS, ALL_WEEKS = 84, (13, 52), (52, 165, 520)
-TURNS, AT_MOST_EXPONENT = 7, 0.1
+OLDEST = "2010-W01-1"
+FIRST_TURNS, TURNS, AT_MOST_EXPONENT = 3, 12, 0.1
 
 
-def template() -> list[dict[str, Any]]:
-    """Promise a week's documents, from a rehearsal."""
-    disk = MemoryDisk()
-    door, _ = rehearse(disk, Plan(24, 40, 1), lambda line: None)
-    catch_up(Ledger(disk), door.journal)
-    return Ledger(disk).week("2026-W48")[:CYCLES_A_WEEK]
+class Rehearsed:
+    """The files of a home with one real week, and the documents that the weeks before it repeat."""
+
+    def __init__(self) -> None:
+        disk = MemoryDisk()
+        door, _ = rehearse(disk, Plan(24, 40, 1), lambda line: None)
+        catch_up(Ledger(disk), door.journal)
+        self.files = disk.files
+        self.newest = Ledger(disk).week("2026-W48")
+        self.documents = self.newest[:CYCLES_A_WEEK]
 
 
-def filled(home: Path, weeks: int, documents: list[dict[str, Any]]) -> tuple[Reader, sqlite3.Connection]:
-    """Promise a reader of so many weeks, and the peer with the same documents."""
+def filled(home: Path, weeks: int, rehearsed: Rehearsed) -> tuple[Reader, sqlite3.Connection]:
+    """Promise a reader of so many weeks before the real one, and the peer with the same documents."""
+    for path, content in rehearsed.files.items():
+        (home / path).parent.mkdir(parents=True, exist_ok=True)
+        (home / path).write_bytes(content)
     disk = RealDisk(home)
-    journal = Journal(disk)
-    journal.open()
     ledger = Ledger(disk)
-    home.mkdir(exist_ok=True)
     peer = sqlite3.connect(home / "peer.sqlite")
     peer.execute("CREATE TABLE cycles (ended TEXT, tag TEXT, reference TEXT, document TEXT)")
     for number in range(weeks):
         week = f"{2010 + number // 52}-W{number % 52 + 1:02d}"
-        dated = [{**d, "case": {**d["case"], "reference": f"{week}-{n}"}} for n, d in enumerate(documents)]
-        ledger.put(week, dated, 0)
-        rows = [
-            (f"{week}-{n:03d}", d["scope"]["tag"], d["case"]["reference"], json.dumps(d)) for n, d in enumerate(dated)
+        documents = [
+            {**d, "case": {**d["case"], "reference": f"{week}-{n}"}} for n, d in enumerate(rehearsed.documents)
         ]
-        peer.executemany("INSERT INTO cycles VALUES (?, ?, ?, ?)", rows)
+        ledger.put(week, documents, 0)
+        (home / "journal" / f"{week}.jsonl").write_bytes(b"its ledger is there, so it is not read")
+        insert(peer, week, documents)
+    insert(peer, "2026-W48", rehearsed.newest)
     peer.execute("CREATE INDEX by_tag ON cycles (tag, ended)")
     peer.execute("CREATE INDEX by_case ON cycles (reference)")
     peer.commit()
+    journal = Journal(disk)
+    journal.open()
     return Reader(disk, journal), peer
+
+
+def insert(peer: sqlite3.Connection, week: str, documents: list[dict[str, Any]]) -> None:
+    """Give the peer a week."""
+    rows = [
+        (f"{week}-{n:03d}", d["scope"]["tag"], d["case"]["reference"], json.dumps(d)) for n, d in enumerate(documents)
+    ]
+    peer.executemany("INSERT INTO cycles VALUES (?, ?, ?, ?)", rows)
 
 
 def found(reader: Reader, query: Query) -> int:
     """Promise how many entries the first screenful has, however many weeks must be read for it."""
-    batch, start = reader.find(query), (0, 0)
+    batch = reader.find(query)
     while not batch.entries and batch.go_on is not None:
-        start = batch.go_on
-        batch = reader.find(query, start)
+        batch = reader.find(query, batch.go_on)
     if not batch.entries:
         raise RuntimeError(f"{query} found nothing")
     return len(batch.entries)
@@ -77,30 +97,64 @@ def asked(peer: sqlite3.Connection, column: str, value: str) -> int:
     return len([json.loads(document) for (document,) in peer.execute(text, (value, BATCH))])
 
 
+class Length:
+    """One length of record: its reader, its peer, and what each question took of both on the processor, in s."""
+
+    def __init__(self, folder: Path, weeks: int, rehearsed: Rehearsed) -> None:
+        self.cycles = weeks * CYCLES_A_WEEK + len(rehearsed.newest)
+        self._home = folder / str(weeks)
+        self._reader, self.peer = filled(self._home, weeks, rehearsed)
+        self.first: list[tuple[float, float]] = []
+        self.took: dict[str, list[tuple[float, float]]] = {}
+
+    def look_through(self) -> None:
+        """Search for a case of the oldest week when nothing is kept; notes seconds on the wall and on the processor."""
+        discard(self._home / FILE)
+        start = process_time()
+        took_s = seconds(partial(found, self._reader, Query(case=OLDEST)))
+        self.first.append((took_s, process_time() - start))
+
+    def ask(self, what: str, query: Query, column: str, value: str) -> None:
+        """Ask both."""
+        ours = processor_seconds(partial(found, self._reader, query))
+        self.took.setdefault(what, []).append((ours, processor_seconds(partial(asked, self.peer, column, value))))
+
+
 def rows(full: bool) -> Iterator[Row]:
     """Promise each question against its peer, and its growth."""
-    documents = template()
-    tag = documents[0]["scope"]["tag"]
-    points: dict[str, list[tuple[float, float]]] = {}
+    rehearsed = Rehearsed()
+    tag = rehearsed.documents[0]["scope"]["tag"]
+    questions = {
+        "first screenful of a scope": (Query(tag=tag), "tag", tag),
+        "a case of the oldest week": (Query(case=OLDEST), "reference", OLDEST),
+    }
     with tempfile.TemporaryDirectory() as name:
-        for weeks in ALL_WEEKS if full else WEEKS:
-            reader, peer = filled(Path(name) / str(weeks), weeks, documents)
-            questions = {
-                "first screenful of a scope": (Query(tag=tag), "tag", tag),
-                "a case of the oldest week": (Query(case="2010-W01-1"), "reference", "2010-W01-1"),
-            }
-            for what, (query, column, value) in questions.items():
-                first = seconds(partial(found, reader, query))
-                ask, ask_peer = partial(found, reader, query), partial(asked, peer, column, value)
-                turns = [(processor_seconds(ask), processor_seconds(ask_peer)) for _ in range(TURNS)]
-                ours, theirs = zip(*turns, strict=True)
-                points.setdefault(what, []).extend((weeks * CYCLES_A_WEEK, one) for one in ours)
-                label = f"Ledger, {what}, {weeks * CYCLES_A_WEEK:,} cycles, against SQLite with an index"
-                a, b = median(ours), median(theirs)
-                yield Row(label, round(a / b, 1), None, f"{micro(a)} (first {micro(first)})", micro(b))
-            peer.close()
-    for what, pairs in points.items():
-        # A case may be in any week, so each week is asked whether it holds it: at most in proportion to their number.
+        lengths = [Length(Path(name), weeks, rehearsed) for weeks in (ALL_WEEKS if full else WEEKS)]
+        for _ in range(FIRST_TURNS):
+            for length in lengths:
+                length.look_through()
+        for what, question in questions.items():
+            for _ in range(TURNS + 1):
+                for length in lengths:
+                    length.ask(what, *question)
+            for length in lengths:
+                del length.took[what][0]  # warms up
+        for length in lengths:
+            yield from of_length(length)
+            length.peer.close()
+    firsts = [(length.cycles, cpu_s) for length in lengths for _, cpu_s in length.first]
+    yield growth("Ledger, the first search ever", firsts, 1.05, "cycles")
+    for what in questions:
+        pairs = [(length.cycles, ours) for length in lengths for ours, _ in length.took[what]]
         # Between a quarter and a year the machine's moods weigh more than the length does: told, not judged.
-        limit = None if not full else 1.05 if "case" in what else AT_MOST_EXPONENT
-        yield growth(f"Ledger, {what}", pairs, limit, "cycles")
+        yield growth(f"Ledger, {what}", pairs, AT_MOST_EXPONENT if full else None, "cycles")
+
+
+def of_length(length: Length) -> Iterator[Row]:
+    """Promise what was measured at one length."""
+    for what, took in length.took.items():
+        ours, theirs = (median(side) for side in zip(*took, strict=True))
+        label = f"Ledger, {what}, {length.cycles:,} cycles, against SQLite with an index"
+        yield Row(label, round(ours / theirs, 1), None, micro(ours), micro(theirs))
+    first = median(took_s for took_s, _ in length.first)
+    yield Row(f"Ledger, the first search ever, of all {length.cycles:,} cycles", round(first, 2), unit="s")

@@ -24,6 +24,7 @@ from data.gather import read_week
 from data.genuine import Genuine
 from data.handover import answers_packet, offers_packet, take_packet, to_answer
 from data.ledger import Ledger, catch_up
+from data.ledger_entry import found_in
 from data.signing import signer_of
 from data.trace import trace
 from data.unit_gather.conflicts import Conflicts
@@ -155,6 +156,14 @@ def test_a_cycle_that_changed_hands_is_whole_in_its_last_ledger(hands: tuple[Rec
 def _documents(bench: RecordedBench) -> Any:
     catch_up(Ledger(bench.disk), bench.journal)
     return searched(Ledger(bench.disk), tag="B2")
+
+
+def test_the_list_of_cycles_names_who_worked_here(hands: tuple[RecordedBench, RecordedBench]) -> None:
+    for one in hands:
+        documents = list(_documents(one))
+        glance = Ledger(one.disk).at_a_glance(WEEK)
+        assert [found_in(WEEK, d) for d in glance] == [found_in(WEEK, d) for d in documents]
+        assert [d["cycle"] for d in glance if "events" in d] == [d["cycle"] for d in documents if "came_from" in d]
 
 
 def test_both_records_verify_and_export_with_valid_fhir(hands: tuple[RecordedBench, RecordedBench]) -> None:

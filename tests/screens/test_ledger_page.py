@@ -15,7 +15,7 @@ from lead_scene import LEAD, SIZES, Scene, Shown, two_cycles
 
 from data.home import ledger_path
 from data.ledger import Ledger, catch_up
-from data.ledger_entries import Query
+from data.ledger_entry import Query
 from data.memory_disk import MemoryDisk
 from data.opening import open_door
 from data.rehearse.run import Plan, rehearse
