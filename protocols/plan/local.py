@@ -1,21 +1,17 @@
-"""Good plans quickly: orders of all tasks, by rules or by ranking scopes."""
+"""Plans at once: orders of all tasks by plain rules."""
 
 from bisect import insort
-from random import Random
 
 from .meter import Meter
-from .moves import components
 from .network import Network
 from .timetable import Timetable
 
 Pair = tuple[int, int]
-NOT_NOW = -(10**15)
 
 
-def first_orders(net: Network, timetable: Timetable, meter: Meter) -> list[tuple[Pair, list[int]]]:
-    """Orders by several plain rules and by ranking whole groups of tied tasks, rated, the best first."""
+def first_orders(net: Network, timetable: Timetable, meter: Meter, group: list[int]) -> list[tuple[Pair, list[int]]]:
+    """Orders by several plain rules, rated, the best first; `group` gives the group of tied tasks each task is of."""
     latest = _latest_starts(net)
-    group = components(net)
     work: dict[int, int] = {}
     urgent: dict[int, int] = {}
     begin: dict[int, int] = {}
@@ -32,51 +28,11 @@ def first_orders(net: Network, timetable: Timetable, meter: Meter) -> list[tuple
     ]
     found = []
     for rule in rules:
-        order = ranked(net, rule)
+        order = dispatched(net, rule)
         meter.spend(net.n // 3 + 1)
         found.append((timetable.schedule(order).worth, order))
-    for first in (work, urgent):
-        # ranking takes about half the tasks at each of so many places; it may take a third of what is left
-        if 3 * len(work) * (len(work) + 1) * net.n // 4 <= meter.budget - meter.spent:
-            found.append(_inserted(net, timetable, meter, group, sorted(work, key=lambda g: (first[g], g))))
     found.sort(key=lambda entry: entry[0])
     return found
-
-
-def ranked_at_random(
-    net: Network, timetable: Timetable, meter: Meter, count: int, rng: Random
-) -> list[tuple[Pair, list[int]]]:
-    """Orders by `count` random rankings of the groups of tied tasks, rated, each plan once."""
-    group = components(net)
-    rank = sorted(set(group))
-    found: dict[tuple[int, ...], tuple[Pair, list[int]]] = {}
-    for _ in range(count):
-        rng.shuffle(rank)
-        place = {g: at for at, g in enumerate(rank)}
-        order = ranked(net, [place[g] for g in group])
-        rated = timetable.schedule(order)
-        meter.spend(net.n + 1)
-        found.setdefault(tuple(rated.start), (rated.worth, order))
-    return list(found.values())
-
-
-def _inserted(
-    net: Network, timetable: Timetable, meter: Meter, group: list[int], queue: list[int]
-) -> tuple[Pair, list[int]]:
-    """Ranks groups one after the other, each at the rank where the plan of those ranked so far is best."""
-    ranks: list[int] = []
-    result: tuple[Pair, list[int]] = ((0, 0), [])
-    for g in queue:
-        tried = []
-        for place in range(len(ranks) + 1):
-            new = [*ranks[:place], g, *ranks[place:]]
-            rank = {h: place for place, h in enumerate(new)}
-            order = ranked(net, [rank.get(h, NOT_NOW) for h in group])
-            meter.spend(len(order) // 2 + 1)
-            tried.append((timetable.schedule(order).worth, new, order))
-        pair, ranks, order = min(tried, key=lambda entry: entry[0])
-        result = (pair, order)
-    return result
 
 
 def _latest_starts(net: Network) -> list[int]:
@@ -93,15 +49,15 @@ def _latest_starts(net: Network) -> list[int]:
     return latest
 
 
-def ranked(net: Network, rule: list[int]) -> list[int]:
+def dispatched(net: Network, rule: list[int]) -> list[int]:
     """In order of start: among the tasks that could start before another ends, the lowest by `rule` goes next.
 
-    The lowest of all goes at once where it leaves nothing idle. Tasks with the rule NOT_NOW are left out.
+    The lowest of all goes at once where it leaves nothing idle.
     """
     release = list(net.release)
     duration, uses, wait, after = net.duration, net.uses, net.wait, net.after
     free = [[-(10**15)] * units for units in net.capacity]
-    by_rank = sorted((k for k in range(net.n) if rule[k] > NOT_NOW), key=lambda k: (rule[k], k))
+    by_rank = sorted(range(net.n), key=lambda k: (rule[k], k))
     rank = {k: at for at, k in enumerate(by_rank)}
     # ranks, so that they stay sorted by rule
     opened = [at for at, k in enumerate(by_rank) if not wait[k]]
@@ -136,7 +92,7 @@ def ranked(net: Network, rule: list[int]) -> list[int]:
         for b, w in after[k]:
             if begin + w > release[b]:
                 release[b] = begin + w
-            if not wait[b] & ~mask and not mask >> b & 1 and b in rank and rank[b] not in opened:
+            if not wait[b] & ~mask and not mask >> b & 1 and rank[b] not in opened:
                 insort(opened, rank[b])
     return order
 

@@ -1,36 +1,29 @@
 """The course of one search: quick orders first, then ever wider beams and longer walks, until all is proven."""
 
+from math import prod
+
 from .beam import Beam, Pair
 from .bounds import Bounds
 from .coarse import coarsened
+from .contest import HEATS, Contest, Entry
 from .exact import Clashes, first_clash
-from .local import first_orders, ranked_at_random
 from .meter import Meter
 from .network import Network
 from .orders import resource_orders
 from .states import State, States
-from .timetable import Timetable
 from .timing import best_starts
-from .walk import QUICK, THOROUGH, Shares, Walk
 
 # partial plans kept a layer, pass by pass: few chains are soon seen whole, many only ever in part
 _WIDTHS = (20, 200, 2_000, 20_000, 200_000, 10**9)
 _WIDE = (20, 5_000, 100_000, 10**9)
 _FEW_STATES = 45_000
-# The loss a walk accepts at its start, in mean lengths of a task that holds something: in a contest round by round,
-# and from the best plan.
-_FIRST_HEATS = (3.5, 3.0)
-_CONTEST_HEATS = (4.0, 4.0, 3.0)
 _NEAR_HEAT = 3.0
-# nodes of the first contest (the second figure with few states), and for how many each order takes part, up to so many
-_FIRST_CONTEST = (7_500, 2_500)
-_FIRST_SHARE = 1_500
-_FIRST_STARTERS = 4
-# How many orders a contest starts from, how many rankings of groups these are chosen among, and its nodes: the second
-# figure where wider beams may still prove the best plan.
-_STARTERS = 8
-_RANKINGS = 300
-_CONTEST = (200_000, 60_000)
+# nodes of the first contest; the second figure with few states
+_FIRST_CONTEST = (7_500, 4_000)
+# nodes of a thorough contest; the second figure where wider beams may still prove the best plan
+_THOROUGH = (200_000, 60_000)
+# ... which is where the least lateness proven is so much of the least known
+_NEAR = 0.9
 _FAR = 10**18
 
 
@@ -65,8 +58,7 @@ class Run:
         self.plain = States(loose, bounds, limits=False)
         self.echoing = States(loose, bounds, limits=True)
         self.tight = coarsened(net, up=True)
-        self.timetable = Timetable(self.tight)
-        self.walk = Walk(self.tight, self.timetable, meter, seed=1)
+        self.contest = Contest(self.tight, meter, self._met, self._over, self._reaches)
         self.empty = False
 
     def go(self) -> bool:
@@ -88,17 +80,15 @@ class Run:
         rated = self.plain.rated(root, root, True)
         if rated is not None:
             self.late_bound, self.finish_bound = max(self.late_bound, rated.late), rated.finish
-        firsts = first_orders(self.tight, self.timetable, meter)
-        end = min(meter.budget, meter.spent + _FIRST_CONTEST[self._few_states()])
-        starters = min(_FIRST_STARTERS, (end - meter.spent) // _FIRST_SHARE)
-        apart = dict(reversed(firsts))
-        self._contest([apart[worth] for worth in sorted(apart)[: max(1, starters)]], end, _FIRST_HEATS, QUICK)
+        # the fewer states there are, the sooner a pass over all of them settles more than a contest
+        most = min(self._states(), _FIRST_CONTEST[self._few_states()])
+        firsts = self.contest.first(min(meter.budget, meter.spent + most))
         for _, order in firsts:
             if self.best is None:
                 self.timed(order)
         return self._rounds(firsts)
 
-    def _rounds(self, firsts: list[tuple[Pair, list[int]]]) -> bool:
+    def _rounds(self, firsts: list[Entry]) -> bool:
         """Walks, beams and branching in turn, each round wider; once more from narrow when lateness is settled."""
         meter = self.meter
         few = self._few_states()
@@ -109,8 +99,8 @@ class Run:
             if not settled and self._settled():
                 number, settled, kinds = 0, True, self._kinds()
             if not few:
-                end = min(meter.budget, meter.spent + _CONTEST[self._near_proof()])
-                self._contest(self._field(firsts if not number else [], end), end, _CONTEST_HEATS)
+                end = min(meter.budget, meter.spent + _THOROUGH[self._near_proof()])
+                self.contest.thorough(firsts if not number else [], end)
             before = meter.spent
             for states in list(kinds) if few or not number or self._near_proof() else ():
                 # echoes cost much more, so they are for guidance once and for proof when all else is ruled out
@@ -124,8 +114,9 @@ class Run:
             if self._clashes(meter.budget if not kinds else meter.spent + spent // 3 + (0 if number else 1000)):
                 return True
             if few:
-                self._walk(firsts[number % len(firsts)][1], meter.spent + spent, _CONTEST_HEATS[0])
-                self._walk(self._present(firsts[0][1]), meter.spent + spent // 2, _NEAR_HEAT)
+                walked = self.contest.walked
+                walked(firsts[number % len(firsts)][1], meter.spent + spent, HEATS[0])
+                walked(self._present(firsts[0][1]), meter.spent + spent // 2, _NEAR_HEAT)
             number += 1
         return False
 
@@ -137,40 +128,22 @@ class Run:
         return self.best is not None and self.late_bound >= self.best[0]
 
     def _near_proof(self) -> bool:
-        """Whether wider beams may close the gap: the bound is at least half of the least lateness known."""
-        return self.best is None or 2 * self.late_bound >= self.best[0]
+        """Whether wider beams may close the gap: the bound is near the least lateness known."""
+        return self.best is None or self.late_bound >= _NEAR * self.best[0]
+
+    def _states(self) -> int:
+        """How many sets of placed tasks there are at most, one task of a group after the other."""
+        sizes: dict[int, int] = {}
+        for k, group in enumerate(self.contest.group):
+            sizes[group] = sizes.get(group, 1) + bool(self.net.uses[k])
+        return prod(sizes.values())
 
     def _few_states(self) -> bool:
         """Whether the chains are few and short enough for a pass over all sets of placed tasks."""
-        sizes: dict[int, int] = {}
-        for k, group in enumerate(self.walk.group):
-            sizes[group] = sizes.get(group, 1) + bool(self.net.uses[k])
-        total = 1
-        for size in sizes.values():
-            total *= size
-        return total <= _FEW_STATES
+        return self._states() <= _FEW_STATES
 
     def _over(self) -> bool:
         return self.done() or self.meter.over() or (self.any_plan and self.best is not None)
-
-    def _field(self, firsts: list[tuple[Pair, list[int]]], end: int) -> list[list[int]]:
-        """The best of the given orders and of random rankings of groups, to start a contest from."""
-        room = min(_RANKINGS, (end - self.meter.spent) // (10 * self.net.n + 10))
-        found = ranked_at_random(self.tight, self.timetable, self.meter, room, self.walk.rng)
-        return [order for _, order in sorted(firsts + found, key=lambda entry: entry[0])[:_STARTERS]]
-
-    def _contest(self, field: list[list[int]], end: int, heats: tuple[float, ...], shares: Shares = THOROUGH) -> None:
-        """Walks from several orders, since one walk seldom moves whole scopes; then from the better half it reached."""
-        rounds = max(1, len(field).bit_length())
-        for number in range(rounds):
-            reached: dict[Pair, list[int]] = {}
-            for place, order in enumerate(field):
-                if self._over():
-                    return
-                share = max(0, end - self.meter.spent) // (rounds - number) // (len(field) - place)
-                pair, order = self._walk(order, self.meter.spent + share, heats[min(number, len(heats) - 1)], shares)
-                reached.setdefault(pair, order)
-            field = [order for _, order in sorted(reached.items())][: max(1, len(field) // 2)]
 
     def _present(self, first: list[int]) -> list[int]:
         """The best plan as an order, or the given one when there is no plan yet."""
@@ -208,12 +181,10 @@ class Run:
     def _better(self, starts: list[int], worth: Pair) -> None:
         self.best, self.starts = worth, starts
 
-    def _walk(self, order: list[int], until: int, heat: float, shares: Shares = THOROUGH) -> tuple[Pair, list[int]]:
-        """One walk. Its best order is timed in any case: there is to be a plan."""
-        pair, order = self.walk.run(order, until, (heat, shares), self._reaches)
-        if self.best is None or pair[0] < self.best[0] + self.best[0] // 10 + self.walk.length:
+    def _met(self, pair: Pair, order: list[int]) -> None:
+        """Times an order that a walk reached, unless it is far behind the best plan: there is to be one in any case."""
+        if self.best is None or pair[0] < self.best[0] + self.best[0] // 10 + self.contest.walk.length:
             self.timed(order)
-        return pair, order
 
     def _reaches(self, pair: Pair) -> bool:
         """Whether a plan of this worth would be proven at once."""
@@ -225,7 +196,7 @@ class Run:
 
     def timed(self, order: list[int]) -> None:
         """Times an order of all tasks exactly and keeps the plan if it is the best."""
-        start = self.timetable.schedule(order).start
+        start = self.contest.timetable.schedule(order).start
         self._keep(sorted(((start[k], place, k) for place, k in enumerate(order))))
 
     def leaf(self, state: State) -> None:

@@ -11,7 +11,7 @@ from ..errors import Defect
 from .network import Network
 
 # While walking, a second past a hard limit weighs like so many seconds of lateness: dear, yet a walk may cross it.
-_BROKEN = 10
+BROKEN = 10
 FAR = 10**15
 # kinds of holding: one unit of several, nothing, the only unit, anything else
 _ONE_OF, _NOTHING, _ONLY, _ANY = 0, 1, 2, 3
@@ -170,7 +170,7 @@ class Timetable:
         for a, b, m, hard in net.limits:
             over = start[b] - start[a] - m
             if over > 0:
-                late += over * _BROKEN if hard else over
+                late += over * BROKEN if hard else over
                 broken = broken or hard
         return late, broken
 

@@ -5,7 +5,7 @@ from random import Random
 
 from .local import Pair
 from .meter import Meter
-from .moves import blockers, changed, components, passed, retimed
+from .moves import blockers, changed, passed, retimed
 from .network import Network
 from .timetable import Rated, Timetable
 
@@ -21,11 +21,11 @@ THOROUGH: Shares = (0.5, 0.8)
 class Walk:
     """Changes one order step by step; each walk ends by handing over the best order it met."""
 
-    def __init__(self, net: Network, timetable: Timetable, meter: Meter, seed: int) -> None:
+    def __init__(self, net: Network, timetable: Timetable, meter: Meter, group: list[int], seed: int) -> None:
         self.net = net
         self.timetable = timetable
         self.meter = meter
-        self.group = components(net)
+        self.group = group
         self.rng = Random(seed)
         holding = [net.duration[k] for k in range(net.n) if net.uses[k]]
         self.length = sum(holding) / len(holding) if holding else 1.0
