@@ -14,6 +14,7 @@ from hashlib import sha256
 from data.canonical import canonical
 from data.disk import Disk
 from data.segments import WEEK, weeks_in
+from data.unchanged import mark, stamp
 from protocols.errors import Defect, RecordDamaged
 
 RECEIPTS = "receipts"
@@ -83,3 +84,34 @@ class Receipts:
         said = {"v": RECEIPTS_V, "week": week, "receipts": [asdict(one) for one in held]}
         content = canonical({**said, "sha256": sha256(canonical(said)).hexdigest()})
         self._disk.replace(f"{RECEIPTS}/{week}.json", content + b"\n")
+
+
+class Remembered:
+    """Receipts for who asks for all weeks time and again: each file is read once, and again only when it has changed.
+
+    What is asked for is as of the last `begin`. A file damaged in place is noticed after the next change in its folder,
+    at the latest when the app starts again.
+    """
+
+    def __init__(self, disk: Disk) -> None:
+        self._disk = disk
+        # Per week: in which state of the folder it was seen last, its file then, and what that holds.
+        self._seen: dict[str, tuple[int, str, list[Receipt]]] = {}
+        self._folder, self._state = "", 0
+
+    def begin(self) -> None:
+        """Look once whether any receipt has come, gone or been written anew."""
+        now = stamp(self._disk, RECEIPTS)
+        if now == "" or now != self._folder:
+            self._state += 1
+        self._folder = now
+
+    def last(self, week: str, to: str) -> Receipt | None:
+        """Promise the receipt of a week at one destination. Raises as `Receipts.week`."""
+        state, file, receipts = self._seen.get(week, (0, "", []))
+        if state != self._state or state == 0:
+            now = mark(self._disk, f"{RECEIPTS}/{week}.json")
+            if now == "" or now != file:
+                receipts = Receipts(self._disk).week(week)
+            self._seen[week] = (self._state, now, receipts)
+        return next((receipt for receipt in receipts if receipt.to == to), None)

@@ -22,7 +22,7 @@ from data.disk import Disk
 from data.exporters.manifest import MANIFEST, SIGNATURE, ExportRefused, Manifest, read_manifest
 from data.exports_at import file_at, manifest_at
 from data.journal import Journal
-from data.receipts import Receipt, Receipts
+from data.receipts import Receipt, Receipts, Remembered
 from data.segments import segment_weeks
 from data.send_progress import Progress, Tell, silent
 from data.signing import Signer
@@ -45,12 +45,13 @@ class Delivered:
     written: bool
 
 
-def waiting(disk: Disk, journal: Journal, to: str) -> list[str]:
+def waiting(disk: Disk, journal: Journal, to: str, remembered: Remembered | None = None) -> list[str]:
     """Promise the weeks that have not arrived at a destination in their present state, oldest first.
 
-    The running week waits again whenever the record has gone on. Raises RecordDamaged or DiskError.
+    The running week waits again whenever the record has gone on. `remembered` are the receipts of this disk, for who
+    asks often. Raises RecordDamaged or DiskError.
     """
-    receipts, weeks = Receipts(disk), segment_weeks(disk)
+    receipts, weeks = remembered or Receipts(disk), segment_weeks(disk)
     head = journal.head[0]
     found = []
     for week in weeks:

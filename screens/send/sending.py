@@ -13,7 +13,7 @@ from data.destinations import Credentials, Destination, destination
 from data.destinations.errors import ENDS_A_ROUND, CredentialsRefused, DestinationAway, WeekDiffers
 from data.disk import Disk
 from data.door import Door
-from data.receipts import Receipt, Receipts
+from data.receipts import Receipt, Remembered
 from data.send import Delivered, deliver, keep, prepare, waiting
 from data.send_place import Place
 from data.send_progress import Progress
@@ -48,6 +48,8 @@ class Sending:
         self._kept = 0
         self._seen_at: tuple[int, Place, int] | None = None
         self._receipts: list[tuple[str, Receipt]] = []
+        # Asked for every week of ten years each time the destination is looked for, between two frames.
+        self._arrived = Remembered(disk)
         # Whether the destination was there at a look since it was chosen, or since the app began.
         self.seen = False
 
@@ -102,7 +104,8 @@ class Sending:
 
     def _waiting(self) -> list[str]:
         try:
-            weeks = waiting(self._disk, self._door.journal, self.way.label())
+            self._arrived.begin()
+            weeks = waiting(self._disk, self._door.journal, self.way.label(), self._arrived)
         except BasinbellError as error:
             self.state.trouble = str(error)
             return []
@@ -124,12 +127,12 @@ class Sending:
     def _read_receipts(self) -> list[tuple[str, Receipt]]:
         found: list[tuple[str, Receipt]] = []
         try:
-            kept, label = Receipts(self._disk), self.way.label()
+            label = self.way.label()
         except BasinbellError:
             return found  # such as certificates that have gone: said as the place's trouble
         for week in reversed(self._door.journal.segments()):
             try:
-                receipt = kept.last(week, label)
+                receipt = self._arrived.last(week, label)
             except BasinbellError:
                 continue  # such a week waits, and says why when it is sent
             if receipt is not None:

@@ -5,6 +5,8 @@
    week is one rehearsed week with eight like it before, exported anew each time.
 3. How late the screen's thread gets its turn while a week is made and sent on another: the longest of many short naps,
    against the longest while nothing else runs.
+4. With one and ten years behind it, by turns: making a week in all forms, and asking which weeks wait, the first time
+   (every receipt is read) and again (as the app asks whenever it looks for the destination).
 """
 
 from __future__ import annotations
@@ -16,6 +18,8 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
+from statistics import median
 
 from data.destinations.folder import FolderDestination
 from data.exporters.csv_text import table
@@ -26,13 +30,17 @@ from data.gather import read_week
 from data.journal import Journal
 from data.ledger import Ledger
 from data.memory_disk import MemoryDisk
+from data.real_disk import RealDisk
+from data.receipts import Receipt, Receipts, Remembered
 from data.rehearse.run import Plan, rehearse
-from data.send import deliver, prepare
+from data.send import deliver, prepare, waiting
 from data.signing import signer
 from data.week import WEEKS_BACK
-from tests.bench.rows import Row, micro, seconds
+from tests.bench.rows import Row, growth, micro, processor_seconds, seconds
 
 NAP_S = 0.005
+YEARS, TURNS, PLACE = (52, 520), 4, "a folder"
+FIRST, AGAIN = "which weeks wait, asked the first time", "which weeks wait, asked again"
 
 
 def best_of(times: int, *runs):
@@ -74,6 +82,52 @@ def with_weeks_before(disk: MemoryDisk, week: str, documents: list) -> None:
         disk.files[f"journal/{name}.jsonl"] = bytearray(b"not read")
 
 
+class Behind:
+    """A home on files with the week and so many before it, all of them sent, and what was measured there, in s."""
+
+    def __init__(self, home: Path, weeks: int, files: dict[str, bytearray]) -> None:
+        self.weeks, self.home = weeks, home
+        for path, content in files.items():
+            (home / path).parent.mkdir(parents=True, exist_ok=True)
+            (home / path).write_bytes(content)
+        self.disk = RealDisk(home)
+        receipts = Receipts(self.disk)
+        receipt = Receipt(PLACE, 1, "0" * 64, True, "0" * 64, "2026-11-25T08:00:00.000+01:00")
+        for number in range(weeks):
+            week = f"{2010 + number // 52}-W{number % 52 + 1:02d}"
+            (home / "journal" / f"{week}.jsonl").write_bytes(b"not read")
+            receipts.keep(week, receipt)
+        self.journal = Journal(self.disk)
+        self.journal.open()
+        self.took: dict[str, list[float]] = {"making a week": [], FIRST: [], AGAIN: []}
+
+    def turn(self) -> None:
+        """Make the newest week, and ask twice which weeks wait."""
+        remembered, newest = Remembered(self.disk), self.journal.segments()[-1]
+
+        def ask() -> None:
+            remembered.begin()
+            if waiting(self.disk, self.journal, PLACE, remembered)[-1:] != [newest]:
+                raise RuntimeError("the newest week should wait")
+
+        made = processor_seconds(lambda: prepare(self.disk, self.journal, newest, signer(bytes(32))))
+        for what, took in (("making a week", made), (FIRST, processor_seconds(ask)), (AGAIN, processor_seconds(ask))):
+            self.took[what].append(took)
+
+
+def by_length(folder: Path, files: dict[str, bytearray]) -> Iterator[Row]:
+    """Promise how what is asked of one week grows with the weeks behind it."""
+    lengths = [Behind(folder / str(weeks), weeks, files) for weeks in YEARS]
+    for _ in range(TURNS):
+        for length in lengths:
+            length.turn()
+    for what, limit in (("making a week", 0.1), (FIRST, 1.05), (AGAIN, None)):
+        pairs = [(length.weeks, took) for length in lengths for took in length.took[what]]
+        one, ten = (micro(median(length.took[what])) for length in lengths)
+        row = growth(f"send, {what}", pairs, limit, "weeks behind")
+        yield row._replace(ours=f"{one} and {ten}, {row.ours}")
+
+
 def longest_nap_s(meanwhile: Callable[[], None]) -> float:
     """The longest that naps of 5 ms took while something went on in another thread."""
     thread = threading.Thread(target=meanwhile)
@@ -106,6 +160,8 @@ def rows(full: bool) -> Iterator[Row]:
     yield Row(f"a week's CSV ({len(documents)} cycles) against the csv module", round(ours_s / plain_s, 2), 3.0,
               micro(ours_s), micro(plain_s))  # fmt: skip
     del read
+    with tempfile.TemporaryDirectory() as folder:
+        yield from by_length(Path(folder), disk.files)
     with tempfile.TemporaryDirectory() as folder:
         place = FolderDestination(folder)
         took_s = seconds(lambda: [once(disk, door.journal, week, place) for _ in range(weeks)])
