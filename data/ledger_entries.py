@@ -10,7 +10,8 @@ as the ledger's folder has not changed. A file damaged in place is found when a 
 Rows (`data.trace_store`):
     <week>              {"mark", "entries"}: the file that it is made of, and each entry with its baths and people
     m␟year              the marks of that year's weeks that have been looked through: {"marks": {week: mark}}
-    k␟way␟key           the weeks that name a key: {"weeks"}
+    k␟way␟key           some weeks that name a key, and the years of the others: {"weeks", "years"}
+    k␟way␟key␟year      those of a year: {"weeks"}
 """
 
 from __future__ import annotations
@@ -30,6 +31,9 @@ from data.unchanged import mark, stamp
 FILE = "entries.sqlite"
 # Weeks read between two commits while a long ledger is looked through for the first time.
 _COMMIT_EVERY = 16
+# So many weeks lie in a key's own row before they are put into rows of their years, for a row that grew with the record
+# would be written anew, longer, for every week. Most keys are cases, and have one.
+_LOOSE = 16
 
 
 class Entries:
@@ -78,9 +82,18 @@ class Entries:
                 row = self._store.get(row_key("k", way, key))
                 if row is None and not self._store.lacks(row_key("k", way, key)):
                     raise IndexDamaged("the list of cycles has lost rows")
-                weeks = set(row["weeks"] if row else ())
+                weeks = self._weeks_of(row_key("k", way, key), row or {"weeks": (), "years": ()})
                 found = weeks if found is None else found & weeks
         return found
+
+    def _weeks_of(self, key: str, row: dict[str, Any]) -> set[str]:
+        weeks = set(row["weeks"])
+        for year in row["years"]:
+            of_year = self._store.get(row_key(key, year))
+            if of_year is None:
+                raise IndexDamaged("the list of cycles has lost a year")
+            weeks.update(of_year["weeks"])
+        return weeks
 
     def _looked_through(self, week: str) -> bool:
         now = mark(self._disk, ledger_path(week))
@@ -136,9 +149,18 @@ class Entries:
         row = self._store.get(key)
         if row is None:
             self._store.note(key)
-        weeks = row["weeks"] if row else []
-        if week not in weeks:
-            self._store.put(key, {"weeks": [*weeks, week]}, row is None)
+        weeks, years = (row["weeks"], row["years"]) if row else ([], [])
+        if week in weeks:
+            return
+        weeks = [*weeks, week]
+        if len(weeks) > _LOOSE:
+            for year in sorted({week[:4] for week in weeks}):
+                of_year = self._store.get(row_key(key, year))
+                named = {*(of_year["weeks"] if of_year else ()), *(week for week in weeks if week.startswith(year))}
+                self._store.put(row_key(key, year), {"weeks": sorted(named)}, of_year is None)
+                years = years if year in years else [*years, year]
+            weeks = []
+        self._store.put(key, {"weeks": weeks, "years": years}, row is None)
 
     def _begin(self) -> None:
         if not self._begun:

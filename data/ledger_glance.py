@@ -27,6 +27,7 @@ _LEFT_OUT = (
     (b',"verification":', b',"week":'),
 )
 _CAME, _EVENTS = b',"came_from":', b',"events":['
+_FIRST = _LEFT_OUT[0][0]
 _KEPT = frozenset(("alcohol", "baths", "case", "cycle", "ended_seq", "lates", "outcome", "people", "received", "scope",
                    "seq", "v", "week", "wipes"))  # fmt: skip
 _MOVED = frozenset(("came_from", "went_to"))
@@ -41,16 +42,16 @@ class Glance:
     def cut(self, body: bytes) -> bytes:
         """Promise the bytes without what is left out; where they are not as expected, some that `documents` refuses."""
         parts, at = [], 0
-        while (start := body.find(_LEFT_OUT[0][0], at)) >= 0:
+        while (start := body.find(_FIRST, at)) >= 0:
             for begins, follows in _LEFT_OUT:
                 start = body.find(begins, at)
                 end = body.find(follows, start + 1)
                 if start < 0 or end < 0:
                     return body
-                if (came := body.find(_CAME, start, end)) >= 0:
+                if begins == _FIRST and (came := body.find(_CAME, start, end)) >= 0:
                     end = came
                 parts.append(body[at:start])
-                if begins is _EVENTS:
+                if begins == _EVENTS:
                     self._events.append(body[start + len(_EVENTS) - 1 : end])
                 at = end
         parts.append(body[at:])

@@ -172,11 +172,23 @@ def test_weeks_begun_but_not_looked_through_are_gone_on_with(home: Path, monkeyp
 def test_rows_that_are_lost_are_missed_and_made_again(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     Looks(monkeypatch)
     first = found(reader(home), OLDEST)
-    for pattern in ("k\x1fcase\x1f*", "m\x1f2024", "n\x1f*", f"{WEEKS[0]}"):
+    tag = Query(tag=first[0].tag)
+    every = found(reader(home), tag)
+    for pattern in ("k\x1fcase\x1f*", "m\x1f2024", "n\x1f*", f"{WEEKS[0]}", "k\x1ftag\x1f*\x1f2024"):
         with sqlite3.connect(home / FILE) as file:
             assert file.execute("DELETE FROM row WHERE key GLOB ?", (pattern,)).rowcount
-        assert found(reader(home), OLDEST) == first
-        assert found(reader(home), OLDEST) == first
+        for _ in range(2):
+            assert found(reader(home), OLDEST) == first and found(reader(home), tag) == every
+
+
+def test_no_row_of_a_key_grows_with_the_weeks_that_name_it(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    Looks(monkeypatch)
+    tag = found(reader(home), OLDEST)[0].tag
+    with sqlite3.connect(home / FILE) as file:
+        rows = dict(file.execute("SELECT key, value FROM row WHERE key GLOB ?", (f"k\x1ftag\x1f{tag}*",)))
+    assert set(rows) == {f"k\x1ftag\x1f{tag}{year}" for year in ("", "\x1f2024", "\x1f2025", "\x1f2026")}
+    assert all(len(value) < 54 * len('"2024-W01",') for value in rows.values())
+    assert len({one.week for one in found(reader(home), Query(tag=tag))}) == len(WEEKS) + 1
 
 
 def test_more_of_a_list_goes_on_where_it_was_when_a_cycle_has_ended_meanwhile(home: Path) -> None:
