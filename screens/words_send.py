@@ -25,6 +25,7 @@ SEND_WORDS = {
     "send.waiting": "waits",
     "send.arrived": "arrived {when}, read back whole",
     "send.arrived_open": "arrived {when}, read back whole; more was recorded since",
+    "send.rest": "{count} more weeks, not shown",
     "send.failed": "not sent: {why}",
     "send.busy": "Sending {week}",
     "send.making": "making {what}, {number} of {of}",

@@ -22,6 +22,7 @@ from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
 from screens.widgets.split import Split
+from screens.widgets.text import Words
 from screens.words import has, say
 
 if TYPE_CHECKING:
@@ -37,6 +38,10 @@ def share_of(progress: Progress | None) -> float:
         return 0.0
     start, length = _PARTS[progress.doing]
     return start + length * progress.number / progress.of
+
+
+# Each card costs layout whenever something changes, and nobody leafs through years: half a year. Own figure.
+_SHOWN = 26
 
 
 class SendPage(Page):
@@ -58,6 +63,7 @@ class SendPage(Page):
         self._certificate = BigButton(say("send.certificate"), small=True, look="plain")
         self._others = BigButton("", small=True, look="plain")
         self.now = BigButton(say("send.now"))
+        self._rest = Words("", step="detail", role="quiet")
         self._leaves = Leaves()
         for button, act in (
             (self._change, self.where.place), (self._sign_in, self.where.sign_in),
@@ -120,8 +126,11 @@ class SendPage(Page):
         waiting = list(state.waiting)
         newest = self.desk.door.journal.segments()[-1:]
         found: list[Widget] = []
-        for week in [*waiting, *(week for week in receipts if week not in waiting)]:
-            card = self._cards.setdefault(week, Card(leads=False))
+        weeks = list(dict.fromkeys((*waiting, *receipts)))
+        for week in self._most_pressing(weeks):
+            if week not in self._cards:
+                self._cards[week] = Card(leads=False)
+            card = self._cards[week]
             title = say("send.week_open" if [week] == newest else "send.week", week=week)
             if week == state.week:
                 card.tell("", "", title, "", [self._doing(state.progress)], "", "calm", share_of(state.progress))
@@ -130,7 +139,18 @@ class SendPage(Page):
             else:
                 card.tell("", "", title, "", [self._standing(week in waiting, receipts.get(week))])
             found.append(card)
+        if len(weeks) > len(found):
+            self._rest.text = say("send.rest", count=len(weeks) - len(found))
+            found.append(self._rest)
         return found
+
+    def _most_pressing(self, weeks: list[str]) -> list[str]:
+        """The weeks to show, in their order where all are: first the one on its way and those that were not taken."""
+        if len(weeks) <= _SHOWN:
+            return weeks
+        state = self.sending.state
+        pressing = [week for week in weeks if week == state.week or week in state.failed]
+        return list(dict.fromkeys((*pressing, *weeks)))[:_SHOWN]
 
     def _standing(self, waits: bool, receipt: Receipt | None) -> str:
         if receipt is None:

@@ -5,7 +5,8 @@
    ledger and every file of the exports, the latter at the rate of the ledgers, for CSV can't be read as JSON. The check
    of a home without exports is told beside it, against the bytes of journal and ledgers: there the folding of every
    line weighs more, since less is read that only has to be compared.
-3. Seconds and peak memory of a whole process each, and how they grow with the lines.
+3. Seconds and peak memory of a whole process each, and how they grow with the lines; and how seconds of our own code on
+   the processor grow, where no start of Python hides it.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from functools import partial
 from hashlib import sha256
 from pathlib import Path
 from random import Random
@@ -28,11 +30,11 @@ from data.rehearse.leaving import leave_weeks
 from data.rehearse.scene import scene_clock
 from protocols.errors import CommandFault
 from protocols.event import Command
-from tests.bench.rows import Row, growth, micro, seconds
+from tests.bench.rows import Row, growth, micro, own_seconds, seconds
 from tests.world.actor import Actor
 
 ROOT = Path(__file__).parent.parent.parent
-TURNS = 3
+TURNS, INSIDE = 3, 2
 # The system's own count for this process alone: that of `resource` starts with what its parent had.
 PEAK = (
     "import main, pathlib, re, sys, time; start = time.perf_counter(); main.main(['verify', sys.argv[1]]);"
@@ -126,17 +128,20 @@ def whole_process(home: Path) -> tuple[float, float]:
 
 def rows(full: bool) -> Iterator[Row]:
     """Promise the comparison on the longest record, and how time and memory grow from one week to all of them."""
-    points, peaks = [], []
+    whole, inside, peaks = [], [], []
     lengths = (1, 4, 12) if full else (1, 4)
     with tempfile.TemporaryDirectory() as name:
-        for weeks in lengths:
-            home = Path(name) / str(weeks)
+        homes = [Path(name) / str(weeks) for weeks in lengths]
+        for home, weeks in zip(homes, lengths, strict=True):
             weeks_of_record(home, weeks)
-            lines = sum(p.read_bytes().count(b"\n") for p in (home / "journal").iterdir())
-            for _ in range(3):
+        for _ in range(TURNS):
+            for home in homes:
+                lines = sum(p.read_bytes().count(b"\n") for p in (home / "journal").iterdir())
                 took, peak = whole_process(home)
-                points.append((lines, took))
+                whole.append((lines, took))
                 peaks.append((lines, peak))
-        yield from compared(home, weeks)
-    yield growth("verify, a whole process", points, 1.05, "lines")
+                inside += [(lines, own_seconds(partial(verified, home))[1]) for _ in range(INSIDE)]
+        yield from compared(homes[-1], lengths[-1])
+    yield growth("verify, a whole process", whole, 1.05, "lines")
+    yield growth("verify, without the start of a process", inside, 1.05, "lines")
     yield growth("verify, its peak memory", peaks, None, "lines")
