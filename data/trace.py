@@ -8,10 +8,11 @@ in a bath with that lot in it, or whose strip came from it.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from io import BytesIO
 from pathlib import Path
-from typing import BinaryIO, NamedTuple
+from typing import BinaryIO, NamedTuple, TypeVar
 
 from data.disk import Disk
 from data.gather import BEGINNINGS
@@ -23,8 +24,10 @@ from data.trace_index import Index, Progress, going_on, open_index, rebuilt
 from data.trace_store import IndexDamaged
 from protocols.clock import parse_date
 from protocols.errors import DiskError, RecordDamaged
-from protocols.event import Event, from_envelope
+from protocols.event import Event, from_envelope, seq_of
 from protocols.wall import week_of
+
+Answer = TypeVar("Answer")
 
 
 class TracedCycle(NamedTuple):
@@ -125,18 +128,36 @@ def look_back(disk: Disk, kind: str, key: str, since: date | None = None, progre
     index is behind the record, `progress` is told how far it has come. Raises RecordDamaged, RecordTooNew or DiskError
     as reading the journal does, LookBackStopped once `progress` says False.
     """
-    home = disk.root if isinstance(disk, RealDisk) else None
     purged = tuple(s for s in (read_stub(disk, w).stub for w in gone_weeks(disk)) if s.week >= _week_of(since))
+    return _asked(disk, progress, lambda index: _answer(index, disk, kind, key, since))._replace(purged=purged)
+
+
+def cycle_events(disk: Disk, cycle: str, progress: Progress = going_on) -> tuple[Event, ...]:
+    """Promise every event of one cycle, amendments of later weeks and strips that hold it included, in order.
+
+    Raises as `look_back`, and IndexDamaged for a cycle that the record does not have.
+    """
+
+    def told(index: Index) -> tuple[Event, ...]:
+        _, at = index.cycle(seq_of(cycle))
+        with _Lines(disk) as lines:
+            return tuple(lines.at(week, offset) for week, offset in at)
+
+    return _asked(disk, progress, told)
+
+
+def _asked(disk: Disk, progress: Progress, ask: Callable[[Index], Answer]) -> Answer:
+    """What an index that is up to date answers, made anew where it can't vouch for that."""
+    home = disk.root if isinstance(disk, RealDisk) else None
     index = open_index(disk, home, progress)
     try:
-        found = _answer(index, disk, kind, key, since)
+        return ask(index)
     except IndexDamaged:
         index.close()
         index = rebuilt(disk, home, progress)
-        found = _answer(index, disk, kind, key, since)
+        return ask(index)
     finally:
         index.close()
-    return found._replace(purged=purged)
 
 
 def _week_of(since: date | None) -> str:

@@ -151,8 +151,8 @@ class LedgerPage(Page):
         Clock.schedule_once(lambda _: self.refresh(), PROGRESS_AFTER_S)
 
     def _read_on(self) -> None:
-        """Read the next screenful of what is shown; a second press while that is read must not show it twice."""
-        if self._go_on is not None and not self.background.busy:
+        """Read the next screenful of what is shown; a second press before that is shown must not show it twice."""
+        if self._go_on is not None and self._asked is None:
             self._read(self._go_on)
 
     def _found(self, query: Query, start: tuple[str, int], answer: Any) -> None:

@@ -17,6 +17,7 @@ from data.ledger import Ledger, catch_up, rebuild
 from data.ledger_entries import Entries, open_entries
 from data.ledger_entry import Entry, Query
 from data.real_disk import RealDisk
+from data.trace import cycle_events
 from data.unchanged import stamp
 from protocols.clock import parse_wall
 from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
@@ -24,6 +25,8 @@ from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
 # What may be added to a cycle after its end.
 LATER_KINDS = ("release", "void", "correct", "issue-scope", "return-checked")
 BATCH = 12
+# So many weeks are read for what came after a cycle before the look-back's index is asked: own figure.
+_NEAR_WEEKS = 4
 # The newest week, and none of its finds to pass over.
 START = ("", 0)
 
@@ -153,22 +156,31 @@ class Reader:
         return False
 
     def _later(self, document: dict[str, Any]) -> Iterator[Later]:
-        """Looks from the cycle's end on, until its scope comes in again: nothing can be added to it after that."""
-        cycle, tag, ended = document["cycle"], document["scope"]["tag"], document["ended_seq"]
-        for line in _lines_after(self._journal, document["week"], ended, self._stopping.is_set):
+        """Looks from the cycle's end on, until its scope comes in again: nothing can be added to it after that.
+
+        A scope that has not come in for some weeks may have left for good; then the look-back's index knows the places.
+        """
+        cycle, tag, seq = document["cycle"], document["scope"]["tag"], document["ended_seq"]
+        weeks = [week for week in self._journal.segments() if week >= document["week"]]
+        for line in _lines_after(self._journal, weeks[:_NEAR_WEEKS], seq, self._stopping.is_set):
             if line["kind"] in ("receive", "take-over") and line["subject"] == tag:
                 return
             if line["kind"] in LATER_KINDS and line["refs"].get("cycle") == cycle:
                 yield Later(line["kind"], line["by"], parse_wall(line["wall"]))
+            seq = line["seq"]
+        if weeks[_NEAR_WEEKS:]:
+            for event in cycle_events(self._disk, cycle, lambda at, of: not self._stopping.is_set()):
+                if event.seq > seq and event.kind in LATER_KINDS and event.refs.get("cycle") == cycle:
+                    yield Later(event.kind, event.by, parse_wall(event.wall))
 
 
-def _lines_after(journal: Journal, week: str, seq: int, stop: Callable[[], bool]) -> Iterator[dict[str, Any]]:
+def _lines_after(journal: Journal, weeks: list[str], seq: int, stop: Callable[[], bool]) -> Iterator[dict[str, Any]]:
     # The running segment may grow meanwhile: its lines up to the head of now are whole, later ones are not looked at.
     head = journal.head[0]
-    for segment in journal.segments():
-        if segment < week or stop():
+    for week in weeks:
+        if stop():
             continue
-        for line in journal.iter_segment(segment):
+        for line in journal.iter_segment(week):
             if line["seq"] > seq:
                 yield line
             if line["seq"] >= head:

@@ -117,6 +117,17 @@ def test_a_second_press_on_earlier_cycles_shows_none_of_them_twice(open_screen: 
     assert f"{count} shown, newest first" in shown.screen.texts()
 
 
+def test_a_press_between_the_reading_and_its_showing_shows_none_of_them_twice(open_screen: Opener) -> None:
+    scene = rehearsed()
+    count = len(searched(_caught_up(scene)))
+    shown = Shown(open_screen(412, 892), scene, "ledger")
+    for _ in range(2):
+        shown.page._more.dispatch("on_command")
+        shown.page.background.finish()
+    shown.settle()
+    assert f"{count} shown, newest first" in shown.screen.texts()
+
+
 def _caught_up(scene: Scene) -> Ledger:
     ledger = Ledger(scene.disk)
     catch_up(ledger, scene.door.journal)
