@@ -90,27 +90,30 @@ def chains_of(unit: Unit, shelf: Shelf, now: Stamp, durations: Durations) -> tup
 
 def plan_hands(
     unit: Unit, shelf: Shelf, now: Stamp, durations: Durations, nodes: int = NODES,
-    pace: Pace = freely,
+    pace: Pace = freely, before: HandsPlan | None = None,
 ) -> HandsPlan:  # fmt: skip
-    """Promise the plan for the unit as of now: least time past limits first, then wanted times, then the finish."""
+    """Promise the plan for the unit as of now: least time past limits first, then wanted times, then the finish.
+
+    What the plan made `before` said stays, unless another order is better.
+    """
     chains, left_out = chains_of(unit, shelf, now, durations)
-    return plan_chains(chains, room_of(unit, now), now, nodes, pace)._replace(left_out=left_out)
+    return plan_chains(chains, room_of(unit, now), now, nodes, pace, before)._replace(left_out=left_out)
 
 
 def plan_chains(
     chains: Sequence[Chain], room: Room, now: Stamp, nodes: int = NODES,
-    pace: Pace = freely,
+    pace: Pace = freely, before: HandsPlan | None = None,
 ) -> HandsPlan:  # fmt: skip
-    """Promise the plan of these chains in this room.
+    """Promise the plan of these chains in this room; by the order of the plan `before` where none better is found.
 
     Wanted times are wishes: they are planned for only where that makes nothing later past its limit.
     """
     drawn = Drawn(chains, room)
     plan = drawn.solved(nodes, pace)
-    order, ran = _ordered(drawn, plan, pace)
+    order, ran = _ordered(drawn, plan, pace, before)
     if any(c.wanted_in_s is not None and ran.done_s.get(c.scope, 0.0) > c.wanted_in_s for c in chains):
         wished = Drawn(chains, room, wishes=True)
-        other = _ordered(wished, wished.solved(nodes, pace), pace)
+        other = _ordered(wished, wished.solved(nodes, pace), pace, before)
         if _worth(chains, other[1]) < _worth(chains, ran):
             order, ran = other
     slots = sorted(_slots(chains, ran), key=lambda slot: (slot.start_s, slot.scope))
@@ -121,8 +124,8 @@ def plan_chains(
                      tuple(order))  # fmt: skip
 
 
-def _ordered(drawn: Drawn, plan: Plan, pace: Pace) -> tuple[list[Key], Ran]:
-    """The order of the plan, then what can be ready sooner moved to the front, and its run.
+def _ordered(drawn: Drawn, plan: Plan, pace: Pace, before: HandsPlan | None) -> tuple[list[Key], Ran]:
+    """The order of the plan or of the one before, then what can be ready sooner moved to the front, and its run.
 
     The planner leaves open who is ready first as long as all is done as soon. Here the run that keeps most of the
     reserve before limits wins, then the least sum of ready times, never at the price of more lateness. Moved are the
@@ -134,6 +137,11 @@ def _ordered(drawn: Drawn, plan: Plan, pace: Pace) -> tuple[list[Key], Ran]:
     order = sorted(keys, key=lambda key: (key not in fixed, plan.starts_s[f"{key[0]}/{key[1]}"], key))
     ran = run(drawn.chains, order, given)
     worth, tries = _worth(drawn.chains, ran), 0
+    kept = _kept(drawn.chains, order, before) if before is not None and not fixed else order
+    if kept != order:
+        as_before = run(drawn.chains, kept, given)
+        if _worth(drawn.chains, as_before) <= worth:
+            order, ran, worth = kept, as_before, _worth(drawn.chains, as_before)
     for chain, count in _fronts(drawn.chains):
         first = [*fixed, *((chain.scope, n) for n in range(count) if (chain.scope, n) not in fixed)]
         moved = set(first)
@@ -149,6 +157,23 @@ def _ordered(drawn: Drawn, plan: Plan, pace: Pace) -> tuple[list[Key], Ran]:
         if tried is not None and _worth(drawn.chains, tried) < worth:
             order, ran, worth = other, tried, _worth(drawn.chains, tried)
     return order, ran
+
+
+def _kept(chains: Sequence[Chain], order: list[Key], before: HandsPlan) -> list[Key]:
+    """The order with the pieces that the plan before knew in the order it had them; other scopes keep their places."""
+    was = {key: at for at, key in enumerate(before.order)}
+    pieces = {chain.scope: chain.pieces for chain in before.chains}
+    place: dict[Key, int] = {}
+    for chain in chains:
+        # what has been done since is gone from the front
+        done = len(pieces.get(chain.scope, ())) - len(chain.pieces)
+        if done >= 0 and all(
+            piece.parts[0].step.id in {part.step.id for part in old.parts}
+            for piece, old in zip(chain.pieces, pieces.get(chain.scope, ())[done:], strict=True)
+        ):
+            place |= {(chain.scope, number): was[chain.scope, done + number] for number in range(len(chain.pieces))}
+    known = iter(sorted((key for key in order if key in place), key=place.__getitem__))
+    return [next(known) if key in place else key for key in order]
 
 
 def _fronts(chains: Sequence[Chain]) -> Iterator[tuple[Chain, int]]:

@@ -29,7 +29,7 @@ LEARN_S = 1800
 
 
 class Work:
-    """Plans what it is given; keeps the hand times it has learnt. Used by one thread at a time.
+    """Plans what it is given; keeps the hand times it has learnt and the last plan. Used by one thread at a time.
 
     `give_way` is called about every half millisecond of work and may wait.
     """
@@ -39,6 +39,7 @@ class Work:
         self._give_way = give_way
         self._durations: Durations | None = None
         self._learnt_at: Stamp | None = None
+        self._last: HandsPlan | None = None
 
     def plan(self, unit: Unit, shelf: Shelf, now: Stamp, asked: Asked) -> Planned:
         """Promise the plan as of `now`, with what is asked of it."""
@@ -48,7 +49,7 @@ class Work:
             return self._unhurried() or time.thread_time() - begun_s >= STOP_S
 
         times = with_running(self._times(now), unit, shelf, now)
-        plan = plan_hands(unit, shelf, now, times, NODES, within_time)
+        plan = self._last = plan_hands(unit, shelf, now, times, NODES, within_time, self._last)
         ready = forecast(plan, times, unit.seq, pace=self._unhurried)
         advice = _advice(unit, shelf, now, times, plan, asked, self._unhurried)
         found = tuple(changes(plan, SIDE_NODES, self._unhurried)) if asked.variants else ()

@@ -38,7 +38,9 @@ class Follower:
             lane = open_lanes.get(self._slot.scope)
             if lane is not None and lane.left_s <= 0 and self._in_hand(lane):
                 return lane, 0.0
-        plan = self._plan = plan_hands(self._door.unit, self._door.shelf, now, self._durations, NODES)
+        plan = self._plan = plan_hands(
+            self._door.unit, self._door.shelf, now, self._durations, NODES, before=self._plan
+        )
         self._slot = plan.slots[0] if plan.slots else None
         waiting = next((open_lanes[tag] for tag in plan.left_out), None)
         limits = [slot.latest_s for slot in plan.slots if slot.latest_s is not None]

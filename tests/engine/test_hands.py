@@ -7,6 +7,9 @@ from itertools import pairwise
 import pytest
 from driver import LIBRARY, Bench
 
+from data.door import Door
+from data.memory_disk import MemoryDisk
+from data.rehearse.run import Plan, rehearse
 from protocols.advice import starting
 from protocols.dispatch import RESERVE_S, run
 from protocols.drawing import Drawn, Room
@@ -70,6 +73,60 @@ def test_the_same_unit_gets_the_same_plan() -> None:
     bench = busy("B2", "G4", "C5")
     assert planned(bench) == planned(bench)
     assert not planned(bench).stopped
+
+
+def worth(plan: HandsPlan) -> tuple[int, int]:
+    return plan.late_s, sum(plan.done_s.values())
+
+
+def test_a_worse_plan_before_changes_nothing_and_one_as_good_stays() -> None:
+    bench = busy("B2", "G4", "C5", "D6")
+    fresh = planned(bench)
+    # the same pieces, one scope after the other, the last in the plan first
+    scopes = list(dict.fromkeys(key[0] for key in reversed(fresh.order)))
+    poor = fresh._replace(order=tuple(sorted(fresh.order, key=lambda key: (scopes.index(key[0]), key[1]))))
+    bench.wait(20)
+    alone = planned(bench)
+    after = plan_hands(bench.unit, bench.shelf, bench.now, DURATIONS, NODES, before=poor)
+    assert worth(after) <= worth(alone)
+    # each plan betters the one before or is the same, so that soon it stays
+    plans = [after]
+    while len(plans) < 8:
+        plans.append(plan_hands(bench.unit, bench.shelf, bench.now, DURATIONS, NODES, before=plans[-1]))
+        assert worth(plans[-1]) <= worth(plans[-2])
+    assert plans[-1] == plans[-2]
+
+
+def test_over_a_shift_the_plan_before_is_kept_more_often_than_not_and_never_at_a_price() -> None:
+    looks: list[tuple[HandsPlan, HandsPlan, HandsPlan]] = []
+    last: list[HandsPlan] = []
+
+    def look(door: Door) -> None:
+        at = last[-1].at.longest_ms if last else 0
+        if len(door.unit.cycles) < 3 or door.now().longest_ms - at < 60_000:
+            return
+        alone = plan_hands(door.unit, door.shelf, door.now(), DURATIONS, 400)
+        if last:
+            after = plan_hands(door.unit, door.shelf, door.now(), DURATIONS, 400, before=last[-1])
+            looks.append((last[-1], alone, after))
+            alone = after
+        last.append(alone)
+
+    rehearse(MemoryDisk(), Plan(6, 4, 4, True), lambda line: None, look=look)
+
+    def steps(plan: HandsPlan) -> list[tuple[str, str]]:
+        pieces = {chain.scope: chain.pieces for chain in plan.chains}
+        return [(scope, pieces[scope][number].parts[0].step.id) for scope, number in plan.order]
+
+    def turned(old: HandsPlan, new: HandsPlan) -> bool:
+        """Whether what comes first of what both plans have is another."""
+        both = set(steps(old)) & set(steps(new))
+        return [key for key in steps(old) if key in both][:1] != [key for key in steps(new) if key in both][:1]
+
+    assert len(looks) >= 30
+    assert all(after.late_s <= alone.late_s for _, alone, after in looks)
+    alone_turns, kept_turns = (sum(turned(row[0], row[which]) for row in looks) for which in (1, 2))
+    assert kept_turns < 0.8 * alone_turns, (kept_turns, alone_turns)
 
 
 def test_a_soak_with_a_limit_is_lifted_before_other_work() -> None:
