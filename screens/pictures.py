@@ -107,12 +107,16 @@ class Pictures:
             self._window.remove_widget(shell)
 
     def _settle(self, shell: Any) -> None:
-        """Let layout and the Ledger's reading come to rest; a page that reads in the background says when it has."""
+        """Let the layout come to rest, and what the page and the planner work out off the screen's thread arrive."""
         from kivy.base import EventLoop
 
-        for _ in range(12):
-            EventLoop.idle()
-        shell.tick()
+        for _ in range(2):
+            for _ in range(12):
+                EventLoop.idle()
+            shell.tick()
+            for reader in (shell.page, shell.planning):
+                if hasattr(reader, "background"):
+                    reader.background.finish()
         for _ in range(12):
             EventLoop.idle()
 
