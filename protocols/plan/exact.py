@@ -71,7 +71,7 @@ class Clashes:
 
 def first_clash(net: Network, starts: list[int]) -> list[int]:
     """A smallest set of tasks that hold too much together at the earliest such time; empty when none do."""
-    best: tuple[int, int, list[int]] | None = None
+    best: tuple[int, list[int]] | None = None
     for r, units in enumerate(net.capacity):
         users = sorted((starts[k], k) for k in net.users[r])
         running: list[tuple[int, int]] = []
@@ -81,16 +81,15 @@ def first_clash(net: Network, starts: list[int]) -> list[int]:
             running = [(held, j) for held, j in running if starts[j] + net.duration[j] > start]
             running.append((dict(net.uses[k])[r], k))
             if sum(held for held, _ in running) > units:
-                best = (start, r, _smallest(running, units))
-                break
-    return best[2] if best is not None else []
+                best = (start, _smallest(running, units))
+    return best[1] if best is not None else []
 
 
 def _smallest(running: list[tuple[int, int]], units: int) -> list[int]:
     """The fewest tasks, the greediest first, that together hold more than `units`."""
     chosen: list[int] = []
     total = 0
-    for held, k in sorted(running, key=lambda entry: (-entry[0], entry[1])):
+    for held, k in sorted(running, reverse=True):
         chosen.append(k)
         total += held
         if total > units:
