@@ -8,19 +8,14 @@ from protocols.clock import proven_s
 from protocols.context import Context, confirmations, event
 from protocols.event import Decision
 from protocols.model import Step
-from protocols.reasons import aside
-from protocols.refusals import Refusal, refuse
+from protocols.refusals import Refusal
 from protocols.steps import last_of_step, too_soon
 from protocols.unit import Cycle, Unit
 
 
 def start_count(ctx: Context) -> Decision | Refusal:
     """Begin the first rinse of a timed count (each lasts at least `each_s_min`)."""
-    step = ctx.step
-    if step.each_s_min is None:
-        return refuse("other-step", subject=ctx.subject, step=step.id, says=step.says, kind=step.kind, do="start",
-                      expects=aside("expect-use-count"))  # fmt: skip
-    each_s = rinse_each_s(ctx.cycle, step)
+    each_s = rinse_each_s(ctx.cycle, ctx.step)
     return event(ctx, {"running": True, "timer": {"kind": "each", "min_s": each_s}, "undo": True})
 
 

@@ -82,7 +82,6 @@ ASIDES: dict[str, str] = {
     "expect-look": "give look with its outcome",
     "expect-pass": "give pass with debris seen or none",
     "expect-count": "give count",
-    "expect-use-count": "use count",
     "expect-rinse": "start the first rinse",
     "expect-reading": "give read, or skip it if it is optional",
     "expect-soak": "start the soak",

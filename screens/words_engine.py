@@ -17,7 +17,6 @@ ENGINE_WORDS = {
     "reason.expect-look": "press what you saw",
     "reason.expect-pass": "press whether debris was seen",
     "reason.expect-count": "press the button of the count",
-    "reason.expect-use-count": "press the button of the count",
     "reason.expect-reading": "type the reading, or leave it out where that is allowed",
     # how a value stands out in a sentence
     "value.quoted": "“{words}”",

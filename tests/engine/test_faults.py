@@ -51,7 +51,8 @@ def test_a_leak_leads_through_decontamination_repair_checks_and_a_whole_cycle_ba
     bench.checked_refusal("needs-leak-test", "return-checked", "B2", leak_test="none", inspection="pass")
     bench.must("return-checked", "B2", report="R-5", **PASSED)
     assert place(bench) is Place.WAITING and bench.unit.scopes["B2"].fault is not None
-    bench.checked_refusal("not-releasable", "release", "B2")
+    no = bench.checked_refusal("not-releasable", "release", "B2")
+    assert no.why == "B2 can't be released: its last cycle is returned from repair"
     bench.must("receive", "B2", again="repair")
     events = bench.whole_cycle("B2")
     assert events[-1].data["resolves_fault"] == "leak test failed" and bench.unit.scopes["B2"].fault is None

@@ -27,6 +27,14 @@ def test_each_rinse_lasts_its_time_from_the_one_before() -> None:
     assert bench.cycle("B2").step == "final-flush"
 
 
+def test_only_a_count_whose_each_has_a_time_is_started() -> None:
+    bench = Bench()
+    bench.take_to("B2", "final-flush")
+    before = bench.unit
+    bench.checked_refusal("other-step", "start", "B2")
+    assert bench.unit == before
+
+
 def test_a_reboot_in_a_rinse_proves_nothing() -> None:
     bench = Bench()
     bench.take_to("B2", "final-rinse")
