@@ -129,9 +129,9 @@ class Entries:
     def _keep(self, week: str, now: str, found: list[Found]) -> None:
         try:
             self._begin()
-            self._put(week, {"mark": now, "entries": found})
-            marks = self._store.get(_marks_of(week)) or {"marks": {}}
-            self._put(_marks_of(week), {"marks": {**marks["marks"], week: now}})
+            self._store.put(week, {"mark": now, "entries": found}, self._store.get(week) is None)
+            year, row = _marks_of(week), self._store.get(_marks_of(week))
+            self._store.put(year, {"marks": {**(row["marks"] if row else {}), week: now}}, row is None)
             for way, key in {named for one in found for named in one.named()}:
                 self._name(row_key("k", way, key), week)
             self._unknown.discard(week)
@@ -140,9 +140,6 @@ class Entries:
                 self._commit()
         except IndexDamaged:
             self._do_without()
-
-    def _put(self, key: str, row: dict[str, Any]) -> None:
-        self._store.put(key, row, self._store.get(key) is None)
 
     def _name(self, key: str, week: str) -> None:
         """Put a week among those that name a key."""

@@ -70,7 +70,7 @@ class Receipts:
 
     def last(self, week: str, to: str) -> Receipt | None:
         """Promise the receipt of a week at one destination. Raises as `week`."""
-        return next((receipt for receipt in self.week(week) if receipt.to == to), None)
+        return _at(to, self.week(week))
 
     def keep(self, week: str, receipt: Receipt) -> None:
         """Promise that the receipt is durable; it takes the place of an older one of the same destination.
@@ -114,4 +114,9 @@ class Remembered:
             if now == "" or now != file:
                 receipts = Receipts(self._disk).week(week)
             self._seen[week] = (self._state, now, receipts)
-        return next((receipt for receipt in receipts if receipt.to == to), None)
+        return _at(to, receipts)
+
+
+def _at(to: str, receipts: list[Receipt]) -> Receipt | None:
+    """The receipt of one destination."""
+    return next((receipt for receipt in receipts if receipt.to == to), None)

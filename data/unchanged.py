@@ -7,6 +7,7 @@ set it back, not even by restoring a copy. What is written into a file in place 
 
 from __future__ import annotations
 
+import os
 import time
 
 from data.disk import Disk
@@ -23,21 +24,23 @@ def stamp(disk: Disk, folder: str) -> str:
     Take it before looking into the folder. "" where that can't be promised: the folder has changed within the last
     two seconds, or in a time to come, or the disk is not one of real files.
     """
-    if not isinstance(disk, RealDisk):
+    there = _stat(disk, folder)
+    if there is None or now_ns() - there.st_ctime_ns <= _STEP_NS:
         return ""
-    try:
-        there = (disk.root / folder).stat()
-    except OSError:
-        return ""
-    return f"{there.st_ino}:{there.st_ctime_ns}" if now_ns() - there.st_ctime_ns > _STEP_NS else ""
+    return f"{there.st_ino}:{there.st_ctime_ns}"
 
 
 def mark(disk: Disk, path: str) -> str:
     """Promise a text that is another one once a file was replaced, written into or cut; "" where that can't be told."""
+    there = _stat(disk, path)
+    return "" if there is None else f"{there.st_size}:{there.st_mtime_ns}:{there.st_ino}"
+
+
+def _stat(disk: Disk, path: str) -> os.stat_result | None:
+    """What the system says of a file or folder of a real disk; None where it says nothing."""
     if not isinstance(disk, RealDisk):
-        return ""
+        return None
     try:
-        there = (disk.root / path).stat()
+        return (disk.root / path).stat()
     except OSError:
-        return ""
-    return f"{there.st_size}:{there.st_mtime_ns}:{there.st_ino}"
+        return None

@@ -140,8 +140,9 @@ def _ordered(drawn: Drawn, plan: Plan, pace: Pace, before: HandsPlan | None) -> 
     kept = _kept(drawn.chains, order, before) if before is not None and not fixed else order
     if kept != order:
         as_before = run(drawn.chains, kept, given)
-        if _worth(drawn.chains, as_before) <= worth:
-            order, ran, worth = kept, as_before, _worth(drawn.chains, as_before)
+        worth_before = _worth(drawn.chains, as_before)
+        if worth_before <= worth:
+            order, ran, worth = kept, as_before, worth_before
     for chain, count in _fronts(drawn.chains):
         first = [*fixed, *((chain.scope, n) for n in range(count) if (chain.scope, n) not in fixed)]
         moved = set(first)

@@ -2,7 +2,7 @@
 
 from collections.abc import Callable
 
-from .local import first_orders
+from .local import Pair, first_orders
 from .meter import Meter
 from .moves import components
 from .network import Network
@@ -10,7 +10,6 @@ from .ranks import Ranks
 from .timetable import Timetable
 from .walk import QUICK, THOROUGH, Shares, Walk
 
-Pair = tuple[int, int]
 Entry = tuple[Pair, list[int]]
 # The loss a walk accepts at its start, in mean lengths of a task that holds something, round by round.
 _FIRST_HEATS = (1.0,)
@@ -50,7 +49,7 @@ class Contest:
 
     def first(self, end: int) -> list[Entry]:
         """A short contest from plain rules and from ranks climbed. Returns all it started from, the best first."""
-        found = first_orders(self.net, self.timetable, self.meter, self.group)
+        found = _best_first([self._rated(order) for order in first_orders(self.net, self.group)])
         starters = min(_FIRST_STARTERS, (end - self.meter.spent) // _FIRST_SHARE)
         if starters > 0 and not self.good_enough(found[0][0]):
             found = self._climbed(found, _FIRST_RANKS, end, _CLIMBS[0])
@@ -82,7 +81,7 @@ class Contest:
             share = max(0, until - meter.spent) // (count - number)
             best = ranks.climb(begun, meter.spent + share, self.good_enough)
             found.append(self._rated(ranks.order(best.start)))
-        return sorted(found, key=lambda entry: entry[0])
+        return _best_first(found)
 
     def _rated(self, order: list[int]) -> Entry:
         self.meter.spend(self.net.n // 3 + 1)
@@ -101,6 +100,10 @@ class Contest:
                 pair, order = self.walked(order, self.meter.spent + share, heat, shares)
                 reached.setdefault(pair, order)
             field = [order for _, order in sorted(reached.items())][: max(1, len(field) // 2)]
+
+
+def _best_first(found: list[Entry]) -> list[Entry]:
+    return sorted(found, key=lambda entry: entry[0])
 
 
 def _apart(found: list[Entry], most: int) -> list[list[int]]:

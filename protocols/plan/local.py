@@ -2,15 +2,13 @@
 
 from bisect import insort
 
-from .meter import Meter
 from .network import Network
-from .timetable import Timetable
 
 Pair = tuple[int, int]
 
 
-def first_orders(net: Network, timetable: Timetable, meter: Meter, group: list[int]) -> list[tuple[Pair, list[int]]]:
-    """Orders by several plain rules, rated, the best first; `group` gives the group of tied tasks each task is of."""
+def first_orders(net: Network, group: list[int]) -> list[list[int]]:
+    """Orders by several plain rules; `group` gives the group of tied tasks each task is of."""
     latest = _latest_starts(net)
     work: dict[int, int] = {}
     urgent: dict[int, int] = {}
@@ -26,13 +24,7 @@ def first_orders(net: Network, timetable: Timetable, meter: Meter, group: list[i
         [urgent[g] for g in group],
         [begin[g] + work[g] for g in group],
     ]
-    found = []
-    for rule in rules:
-        order = dispatched(net, rule)
-        meter.spend(net.n // 3 + 1)
-        found.append((timetable.schedule(order).worth, order))
-    found.sort(key=lambda entry: entry[0])
-    return found
+    return [dispatched(net, rule) for rule in rules]
 
 
 def _latest_starts(net: Network) -> list[int]:

@@ -9,11 +9,11 @@ from collections.abc import Callable
 from random import Random
 from typing import NamedTuple
 
+from .local import Pair
 from .meter import Meter
 from .network import Network
 from .timetable import BROKEN, FAR
 
-Pair = tuple[int, int]
 # how much of a resource is held from each time on
 _Level = tuple[list[int], list[int]]
 # resource, units held, units that others may hold beside them
@@ -206,38 +206,17 @@ def _gap(uses: list[_Use], length: int, begin: int, levels: list[_Level]) -> int
 
 
 def _hold(level: _Level, begin: int, end: int, units: int) -> None:
-    """Holds units from begin to end; times at which nothing changes are left out."""
+    """Holds units from begin to end, or frees them where negative."""
     times, held = level
-    low = bisect_right(times, begin)
-    before = held[low - 1]
+    low = bisect_right(times, begin) - 1
+    if times[low] < begin:
+        low += 1
+        times.insert(low, begin)
+        held.insert(low, held[low - 1])
     high, count = low, len(times)
-    if high == count or times[high] >= end:
-        # the usual case: nothing changes meanwhile
-        now = before + units
-        if times[low - 1] < begin:
-            times.insert(low, begin)
-            held.insert(low, now)
-            low += 1
-        elif low > 1 and held[low - 2] == now:
-            low -= 1
-            del times[low], held[low]
-        else:
-            held[low - 1] = now
-        if low == len(times) or times[low] > end:
-            times.insert(low, end)
-            held.insert(low, before)
-        elif held[low] == now:
-            del times[low], held[low]
-        return
-    at = low - 1
-    if times[at] < begin:
-        at += 1
-        times.insert(at, begin)
-        held.insert(at, held[at - 1])
-        count += 1
-    while at < count and times[at] < end:
-        held[at] += units
-        at += 1
-    if at == count or times[at] > end:
-        times.insert(at, end)
-        held.insert(at, held[at - 1] - units)
+    while high < count and times[high] < end:
+        held[high] += units
+        high += 1
+    if high == count or times[high] > end:
+        times.insert(high, end)
+        held.insert(high, held[high - 1] - units)

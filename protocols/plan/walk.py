@@ -31,8 +31,6 @@ class Walk:
         self.length = sum(holding) / len(holding) if holding else 1.0
         # placing takes longer the more resources a task holds
         self.cost = (net.n + sum(len(uses) for uses in net.uses)) // 22 + 1
-        # what timing the best order at the end may take
-        self.reserve = 12 * net.n
 
     def run(
         self, order: list[int], until: int, kind: tuple[float, Shares], good_enough: Callable[[Pair], bool]

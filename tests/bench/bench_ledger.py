@@ -27,10 +27,12 @@ from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
 from data.trace_store import discard
 from screens.ledger.reader import BATCH, Reader
-from tests.bench.rows import Row, growth, micro, own_seconds, processor_seconds
+from tests.bench.rows import Row, ask_in_turns, beside_peer, growth, own_seconds, processor_seconds
+from tests.send.cases import put
 
 CYCLES_A_WEEK, WEEKS, ALL_WEEKS = 84, (13, 52), (52, 165, 520)
 OLDEST = "2010-W01-1"
+A_SCOPE, A_CASE = "first screenful of a scope", "a case of the oldest week"
 FIRST_TURNS, TURNS, AT_MOST_EXPONENT = 4, 12, 0.1
 
 
@@ -48,10 +50,7 @@ class Rehearsed:
 
 def filled(home: Path, weeks: int, rehearsed: Rehearsed) -> tuple[Reader, sqlite3.Connection]:
     """Promise a reader of so many weeks before the real one, and the peer with the same documents."""
-    for path, content in rehearsed.files.items():
-        (home / path).parent.mkdir(parents=True, exist_ok=True)
-        (home / path).write_bytes(content)
-    disk = RealDisk(home)
+    disk = RealDisk(put(rehearsed.files, home))
     ledger = Ledger(disk)
     peer = sqlite3.connect(home / "peer.sqlite")
     peer.execute("CREATE TABLE cycles (ended TEXT, tag TEXT, reference TEXT, document TEXT)")
@@ -104,44 +103,37 @@ class Length:
         self._home = folder / str(weeks)
         self._reader, self.peer = filled(self._home, weeks, rehearsed)
         self.first: list[tuple[float, float]] = []
-        self.took: dict[str, list[tuple[float, float]]] = {}
+        tag = rehearsed.documents[0]["scope"]["tag"]
+        self._questions = {A_SCOPE: (Query(tag=tag), "tag", tag), A_CASE: (Query(case=OLDEST), "reference", OLDEST)}
+        self.took: dict[str, list[tuple[float, float]]] = {A_SCOPE: [], A_CASE: []}
 
     def look_through(self) -> None:
         """Search for a case of the oldest week when nothing is kept."""
         discard(self._home / FILE)
         self.first.append(own_seconds(partial(found, self._reader, Query(case=OLDEST))))
 
-    def ask(self, what: str, query: Query, column: str, value: str) -> None:
+    def ask(self, what: str) -> None:
         """Ask both."""
+        query, column, value = self._questions[what]
         ours = processor_seconds(partial(found, self._reader, query))
-        self.took.setdefault(what, []).append((ours, processor_seconds(partial(asked, self.peer, column, value))))
+        self.took[what].append((ours, processor_seconds(partial(asked, self.peer, column, value))))
 
 
 def rows(full: bool) -> Iterator[Row]:
     """Promise each question against its peer, and its growth."""
     rehearsed = Rehearsed()
-    tag = rehearsed.documents[0]["scope"]["tag"]
-    questions = {
-        "first screenful of a scope": (Query(tag=tag), "tag", tag),
-        "a case of the oldest week": (Query(case=OLDEST), "reference", OLDEST),
-    }
     with tempfile.TemporaryDirectory() as name:
         lengths = [Length(Path(name), weeks, rehearsed) for weeks in (ALL_WEEKS if full else WEEKS)]
         for _ in range(FIRST_TURNS):
             for length in lengths:
                 length.look_through()
-        for what, question in questions.items():
-            for _ in range(TURNS + 1):
-                for length in lengths:
-                    length.ask(what, *question)
-            for length in lengths:
-                del length.took[what][0]  # warms up
+        ask_in_turns(lengths, (A_SCOPE, A_CASE), TURNS)
         for length in lengths:
             yield from of_length(length)
             length.peer.close()
     firsts = [(length.cycles, own_s) for length in lengths for _, own_s in length.first]
     yield growth("Ledger, the first search ever", firsts, 1.05, "cycles")
-    for what in questions:
+    for what in (A_SCOPE, A_CASE):
         pairs = [(length.cycles, ours) for length in lengths for ours, _ in length.took[what]]
         # Between a quarter and a year the machine's moods weigh more than the length does: told, not judged.
         yield growth(f"Ledger, {what}", pairs, AT_MOST_EXPONENT if full else None, "cycles")
@@ -150,8 +142,6 @@ def rows(full: bool) -> Iterator[Row]:
 def of_length(length: Length) -> Iterator[Row]:
     """Promise what was measured at one length."""
     for what, took in length.took.items():
-        ours, theirs = (median(side) for side in zip(*took, strict=True))
-        label = f"Ledger, {what}, {length.cycles:,} cycles, against SQLite with an index"
-        yield Row(label, round(ours / theirs, 1), None, micro(ours), micro(theirs))
+        yield beside_peer(f"Ledger, {what}, {length.cycles:,} cycles, against SQLite with an index", took, 1)
     first = median(took_s for took_s, _ in length.first)
     yield Row(f"Ledger, the first search ever, of all {length.cycles:,} cycles", round(first, 2), unit="s")

@@ -37,6 +37,7 @@ from data.send import deliver, prepare, waiting
 from data.signing import signer
 from data.week import WEEKS_BACK
 from tests.bench.rows import Row, growth, micro, processor_seconds, seconds
+from tests.send.cases import put
 
 NAP_S = 0.005
 YEARS, TURNS, PLACE = (52, 520), 4, "a folder"
@@ -87,10 +88,7 @@ class Behind:
 
     def __init__(self, home: Path, weeks: int, files: dict[str, bytearray]) -> None:
         self.weeks, self.home = weeks, home
-        for path, content in files.items():
-            (home / path).parent.mkdir(parents=True, exist_ok=True)
-            (home / path).write_bytes(content)
-        self.disk = RealDisk(home)
+        self.disk = RealDisk(put(files, home))
         receipts = Receipts(self.disk)
         receipt = Receipt(PLACE, 1, "0" * 64, True, "0" * 64, "2026-11-25T08:00:00.000+01:00")
         for number in range(weeks):

@@ -30,7 +30,7 @@ from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
 from data.trace import trace
 from data.trace_index import rebuilt
-from tests.bench.rows import Row, growth, micro, own_seconds, seconds
+from tests.bench.rows import Row, ask_in_turns, beside_peer, growth, micro, own_seconds, seconds
 
 ROOT = Path(__file__).parent.parent.parent
 FIRST_DAY = date(2016, 12, 5)  # a Monday
@@ -195,16 +195,11 @@ class Record:
 
 
 def measured(records: list[Record]) -> None:
-    """Builds and asks in turns over all lengths, so that each sees the machine's same moods. The first asking warms."""
+    """Builds and asks in turns over all lengths."""
     for _ in range(BUILDS):
         for record in records:
             record.build()
-    for what in records[0].questions:
-        for _ in range(TURNS + 1):
-            for record in records:
-                record.ask(what)
-        for record in records:
-            del record.took[what][0]
+    ask_in_turns(records, records[0].questions, TURNS)
 
 
 def rows(full: bool) -> Iterator[Row]:
@@ -235,9 +230,7 @@ def of_length(record: Record) -> Iterator[Row]:
     yield Row(f"look-back's index made from nothing, {of}, against inserts into SQLite",
               round(built / inserted, 2), None, micro(built), micro(inserted))  # fmt: skip
     for what, took in record.took.items():
-        ours, theirs = (median(side) for side in zip(*took, strict=True))
-        label = f"look-back, {what}, {of}, against SQLite with an index"
-        yield Row(label, round(ours / theirs, 2), None, micro(ours), micro(theirs))
+        yield beside_peer(f"look-back, {what}, {of}, against SQLite with an index", took, 2)
     took_s, peak_mb = whole_process(record.home, record.questions["one case"][1])
     what = f"look-back of a case, a whole process, {of} ({record.cycles:,} cycles)"
     yield Row(what, round(median(took_s), 3), AT_MOST_S, unit="s")

@@ -31,6 +31,7 @@ from data.rehearse.scene import scene_clock
 from protocols.errors import CommandFault
 from protocols.event import Command
 from tests.bench.rows import Row, growth, micro, own_seconds, seconds
+from tests.send.cases import put
 from tests.world.actor import Actor
 
 ROOT = Path(__file__).parent.parent.parent
@@ -77,9 +78,7 @@ def weeks_of_record(home: Path, weeks: int) -> None:
         if week < weeks - 1:
             bench.wait((168 - 40) * 3600)
     list(leave_weeks(bench.memory, bench.door.journal, home))
-    for path, content in bench.memory.files.items():
-        (home / path).parent.mkdir(parents=True, exist_ok=True)
-        (home / path).write_bytes(content)
+    put(bench.memory.files, home)
 
 
 def verified(home: Path, chain_only: bool = False, exports: list[Path] | None = None) -> int:

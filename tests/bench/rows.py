@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import log, sqrt
 from resource import RUSAGE_SELF, getrusage
-from statistics import mean
+from statistics import mean, median
 from time import perf_counter, process_time
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, Protocol
 
 # Two-sided 95 % quantiles of Student's t for 1 to 30 degrees of freedom (NIST/SEMATECH e-Handbook 1.3.6.7.2); beyond 30
 # the normal distribution's 1.96 is within 4 %.
@@ -91,6 +91,31 @@ def own_seconds(work: Callable[[], object]) -> tuple[float, float]:
     before = getrusage(RUSAGE_SELF).ru_utime
     took_s = seconds(work)
     return took_s, getrusage(RUSAGE_SELF).ru_utime - before
+
+
+class Asked(Protocol):
+    """One length of record; `ask` measures one question once, ours and the peer's, and puts both into `took`."""
+
+    took: dict[str, list[tuple[float, float]]]
+
+    def ask(self, what: str) -> None:
+        """Ask both."""
+
+
+def ask_in_turns(lengths: Sequence[Asked], whats: Iterable[str], turns: int) -> None:
+    """Ask all lengths in turns, so that each sees the machine's same moods. The first asking warms up, uncounted."""
+    for what in whats:
+        for _ in range(turns + 1):
+            for length in lengths:
+                length.ask(what)
+        for length in lengths:
+            del length.took[what][0]
+
+
+def beside_peer(what: str, took: Sequence[tuple[float, float]], digits: int) -> Row:
+    """Promise the row of seconds taken by ours and by the peer, by turns."""
+    ours, theirs = (median(side) for side in zip(*took, strict=True))
+    return Row(what, round(ours / theirs, digits), None, micro(ours), micro(theirs))
 
 
 def micro(taken: float) -> str:

@@ -23,6 +23,7 @@ from data.witness import Witness
 from protocols.clock import FakeClock, parse_wall
 from protocols.event import Command
 from tests.engine.driver import shelf
+from tests.send.cases import put
 
 WEDNESDAY = "2026-11-25T08:00:00+01:00"
 WEEK, NEXT_WEEK, THIRD_WEEK = "2026-W48", "2026-W49", "2026-W50"
@@ -79,9 +80,7 @@ def leave(bench: RecordedBench, home: Path) -> Path:
 
 
 def write_out(disk: MemoryDisk, home: Path) -> None:
-    for path, content in copied(disk).items():
-        (home / path).parent.mkdir(parents=True, exist_ok=True)
-        (home / path).write_bytes(content)
+    put(copied(disk), home)
 
 
 def changed_lines(lines: list[bytes]) -> Iterator[tuple[str, list[bytes], int]]:

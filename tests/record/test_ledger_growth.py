@@ -4,13 +4,11 @@ from __future__ import annotations
 
 import sqlite3
 import threading
-import time
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from data import unchanged
 from data.home import ledger_path
 from data.journal import Journal
 from data.ledger import Ledger, catch_up
@@ -20,7 +18,9 @@ from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
 from screens.ledger.reader import BATCH, START, Reader
+from tests.looks import Looks
 from tests.searching import searched
+from tests.send.cases import put
 
 NEWEST = "2026-W48"
 WEEKS = [f"{year}-W{week:02d}" for year in (2024, 2025) for week in range(1, 20)]
@@ -38,9 +38,7 @@ def rehearsed() -> MemoryDisk:
 @pytest.fixture
 def home(tmp_path: Path, rehearsed: MemoryDisk) -> Path:
     """A real week, and weeks before it with the same cycles under cases of their own."""
-    for path, content in rehearsed.files.items():
-        (tmp_path / path).parent.mkdir(parents=True, exist_ok=True)
-        (tmp_path / path).write_bytes(content)
+    put(rehearsed.files, tmp_path)
     ledger = Ledger(RealDisk(tmp_path))
     newest = (tmp_path / ledger_path(NEWEST)).read_bytes()
     documents = ledger.week(NEWEST)
@@ -73,23 +71,6 @@ def cases(home: Path, **asked: str) -> list[tuple[str, str]]:
     ledger = Ledger(RealDisk(home))
     weeks = {week: searched(ledger, **asked, weeks=[week]) for week in ledger.weeks()[::-1]}
     return [(week, document["case"]["reference"]) for week, documents in weeks.items() for document in documents[::-1]]
-
-
-class Looks:
-    """What is looked at on the disk from now on, as seen by a clock that is a minute ahead of the folders' own."""
-
-    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
-        self.at: list[str] = []
-        for name in ("names", "read", "read_from", "size", "exists"):
-            monkeypatch.setattr(RealDisk, name, self._watched(getattr(RealDisk, name)))
-        monkeypatch.setattr(unchanged, "now_ns", lambda: time.time_ns() + 60_000_000_000)
-
-    def _watched(self, real: Any) -> Any:
-        def watched(disk: RealDisk, path: str, *rest: Any) -> Any:
-            self.at.append(path)
-            return real(disk, path, *rest)
-
-        return watched
 
 
 def test_a_case_is_found_by_looking_at_no_other_week(home: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -18,6 +18,7 @@ from data.trace import Trace, trace
 from data.trace_index import FILE, LookBackStopped
 from protocols.errors import RecordDamaged
 from tests.record.recorded_bench import RecordedBench
+from tests.send.cases import put
 
 START = "2026-11-25T08:00:00+01:00"  # a Wednesday in 2026-W48
 DAY = 86_400
@@ -56,10 +57,7 @@ def bench() -> RecordedBench:
 
 def written(bench: RecordedBench, home: Path) -> Path:
     """Promise a home folder with what the bench has recorded until now."""
-    for path, data in bench.disk.files.items():
-        (home / path).parent.mkdir(parents=True, exist_ok=True)
-        (home / path).write_bytes(data)
-    return home
+    return put(bench.disk.files, home)
 
 
 @pytest.fixture

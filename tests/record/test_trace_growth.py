@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import sqlite3
-import time
 from pathlib import Path
 
 import pytest
 
-from data import unchanged
-from data.real_disk import RealDisk
 from data.trace import trace
 from data.trace_index import FILE
 from data.trace_store import Store
+from tests.looks import Looks
 from tests.record.recorded_bench import RecordedBench
 from tests.record.test_trace import START, agrees, lived, written
 
@@ -29,24 +27,10 @@ def home(bench: RecordedBench, tmp_path: Path) -> Path:
     return written(bench, tmp_path / "home")
 
 
-def listings(monkeypatch: pytest.MonkeyPatch, later_s: float) -> list[str]:
-    """Folders that are listed from now on, as seen by a clock that is so many seconds ahead of the folders' own."""
-    seen: list[str] = []
-    real = RealDisk.names
-
-    def names(disk: RealDisk, folder: str) -> list[str]:
-        seen.append(folder)
-        return real(disk, folder)
-
-    monkeypatch.setattr(RealDisk, "names", names)
-    monkeypatch.setattr(unchanged, "now_ns", lambda: time.time_ns() + round(later_s * 1e9))
-    return seen
-
-
 def test_weeks_are_listed_only_when_their_folder_has_changed(
     home: Path, bench: RecordedBench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    listed, lines, newest = listings(monkeypatch, 60), bench.lines(), max((home / "journal").iterdir())
+    listed, lines, newest = Looks(monkeypatch, ways=("names",)).at, bench.lines(), max((home / "journal").iterdir())
     whole = newest.read_bytes()
     newest.write_bytes(whole[: whole[:-1].rfind(b"\n") + 1])
     trace(home, "scope", "B2")
@@ -72,7 +56,7 @@ def test_a_week_that_begins_in_the_same_moment_is_not_overlooked(
     real = Path.stat
     # A file system whose time has stood still since: the week that comes back leaves no trace in it.
     monkeypatch.setattr(Path, "stat", lambda path, **k: still if path == home / "journal" else real(path, **k))
-    listings(monkeypatch, 1)
+    Looks(monkeypatch, 1)
     trace(home, "scope", "C5")
     (home / "away").rename(newest)
     agrees(trace(home, "scope", "C5"), bench.lines())

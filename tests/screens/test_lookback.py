@@ -17,6 +17,7 @@ from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.trace import look_back
 from screens.ledger.traced import bars_of
+from tests.send.cases import put
 
 Opener = Callable[..., Screen]
 
@@ -174,10 +175,7 @@ def test_the_ribbon_of_a_cycle_shows_its_soaks(open_screen: Opener) -> None:
 
 def test_it_is_left_as_csv_in_the_home(open_screen: Opener, tmp_path: Path) -> None:
     scene = two_cycles()
-    for path, data in scene.disk.files.items():
-        (tmp_path / path).parent.mkdir(parents=True, exist_ok=True)
-        (tmp_path / path).write_bytes(data)
-    scene.disk = RealDisk(tmp_path)
+    scene.disk = RealDisk(put(scene.disk.files, tmp_path))
     shown = _open(open_screen, scene, kind="bath", about="H1")
     shown.tap("Leave it as CSV")
     (file,) = (tmp_path / "exports").iterdir()

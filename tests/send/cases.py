@@ -109,7 +109,7 @@ def copied(bench: Handheld) -> dict[str, bytes]:
     return {path: bytes(content) for path, content in bench.disk.files.items()}
 
 
-def put(files: Mapping[str, bytes], folder: Path) -> Path:
+def put(files: Mapping[str, bytes | bytearray], folder: Path) -> Path:
     """Write files into a folder as they are; gives the folder."""
     for name, content in files.items():
         path = folder / name

@@ -13,7 +13,8 @@ from data.real_disk import RealDisk
 from data.receipts import RECEIPTS, Receipt, Receipts, Remembered
 from data.send import waiting
 from protocols.errors import RecordDamaged
-from tests.send.cases import NEXT_WEEK, THIRD_WEEK, WEEK, copied, three_weeks
+from tests.looks import Looks
+from tests.send.cases import NEXT_WEEK, THIRD_WEEK, WEEK, copied, put, three_weeks
 
 STICK = "the stick"
 
@@ -26,21 +27,11 @@ class Bench:
     """A home of three weeks, and what is read of it."""
 
     def __init__(self, home: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-        for path, content in copied(three_weeks()).items():
-            (home / path).parent.mkdir(parents=True, exist_ok=True)
-            (home / path).write_bytes(content)
-        self.disk, self.read = RealDisk(home), list[str]()
+        self.disk = RealDisk(put(copied(three_weeks()), home))
         self.journal = Journal(self.disk)
         self.journal.open()
         self.remembered = Remembered(self.disk)
-        real = RealDisk.read_from
-
-        def read_from(disk: RealDisk, path: str, offset: int) -> bytes:
-            self.read.append(path)
-            return real(disk, path, offset)
-
-        monkeypatch.setattr(RealDisk, "read_from", read_from)
-        monkeypatch.setattr(unchanged, "now_ns", lambda: time.time_ns() + 60_000_000_000)
+        self.read = Looks(monkeypatch, ways=("read_from",)).at
 
     def waits(self) -> list[str]:
         del self.read[:]
