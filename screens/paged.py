@@ -106,8 +106,13 @@ class Paged(BoxLayout):
         return self._pages[key]
 
     def go(self, key: str, **what: Any) -> None:
-        """Show the page of a key with what it is to show; asks first where something half typed would be lost."""
+        """Show the page of a key with what it is to show; asks first where something half typed would be lost.
+
+        Nothing is shown over or instead of a locked page, whoever asks.
+        """
         top = self.page
+        if top is not None and top.locked:
+            return
         if top is not None and top.unfinished():
             self.confirm(say("shell.lose"), say("shell.leave"), lambda: self._leave_for(key, what), say("shell.stay"))
         else:
@@ -148,7 +153,9 @@ class Paged(BoxLayout):
         self._leave_for(before, {})
 
     def over(self, page: Page) -> None:
-        """Put a question or typing page over the page shown; it ends with `close_over`."""
+        """Put a question or typing page over the page shown, unless that is locked; it ends with `close_over`."""
+        if self.page is not None and self.page.locked:
+            return
         self._over.append(page)
         self._show()
 

@@ -211,7 +211,7 @@ class Shell(Paged):
         """Take a scanned text to its place: the page shown, else the page of the scope with that tag."""
         self.desk.touched()
         page = self.page
-        if is_chunk(text) and not (page is not None and (page.locked or page.key == "handover")):
+        if is_chunk(text) and not (page is not None and page.key == "handover"):
             self.go("handover", chunk=text)
             return
         if page is not None and page.scanned(text):

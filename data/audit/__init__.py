@@ -30,6 +30,7 @@ from data.receipts import Receipts
 from data.segments import FOLDER, WEEK, segment_path
 from data.witness import PATH
 from protocols.errors import RecordDamaged
+from protocols.numerals import counted
 
 __all__ = ["Audit", "Difference", "exports_in", "is_home", "verify_exports", "verify_home"]
 
@@ -181,7 +182,7 @@ class Audit:
             names += ["cycles", "ledgers", "exports", "texts"]
         if self.counts["purged weeks"]:
             names.append("purged weeks")
-        return ", ".join(f"{self.counts[name]} {name}" for name in names)
+        return ", ".join(counted(self.counts[name], name.removesuffix("s")) for name in names)
 
     def _texts(self) -> Iterator[Difference]:
         texts = Texts(self._disk)

@@ -74,8 +74,7 @@ class Trainer:
         )
 
     def _open(self, shell: Shell) -> None:
-        if shell.page is not None and not shell.page.locked:
-            shell.over(PracticePage(shell, self))
+        shell.over(PracticePage(shell, self))
 
     def end(self) -> None:
         """The person has practised enough."""

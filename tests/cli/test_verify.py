@@ -42,7 +42,7 @@ def test_a_rehearsal_verifies_and_is_left_as_it_is(home, capsys):
         assert main.main(["verify", *arguments]) == 0
         assert capsys.readouterr().out.endswith("; nothing differs\n")
     assert main.main(["--home", str(home), "verify"]) == 0
-    assert re.search(r": 1 segments, \d+ lines, \d+ cycles, 1 ledgers, 1 exports, \d+ texts;", capsys.readouterr().out)
+    assert re.search(r": 1 segment, \d+ lines, \d+ cycles, 1 ledger, 1 export, \d+ texts;", capsys.readouterr().out)
     assert files_of(home) == before
 
 

@@ -76,6 +76,18 @@ def test_no_scan_ends_it_not_even_another_handhelds_code(open_screen: Open) -> N
     assert app.shell.page is page
 
 
+def test_nothing_that_comes_from_elsewhere_is_shown_in_its_place(open_screen: Open) -> None:
+    """A call that is opened from outside the app, an answer that arrives late: the cloth would press what they show."""
+    app, page = locked(open_screen(412, 892))
+    app.go("ledger")
+    assert app.shell.page is page
+    app.shell.confirm("Sure?", "Yes", lambda: None)
+    assert app.shell.page is page
+    for target in page.targets:
+        app.tap(target)
+    assert app.shell.page.key == "bench"
+
+
 def test_a_finger_that_left_unseen_does_not_lock_it_for_good(open_screen: Open) -> None:
     app, page = locked(open_screen(412, 892))
     lost = harness.Finger(*middle(page.targets[0])).down()
