@@ -46,11 +46,9 @@ def pour_bath(ctx: Context) -> Decision | Refusal:
     claim = pourable(ctx, name)
     if isinstance(claim, Refusal):
         return claim
-    if claim.needs_activation and not values["activated"]:
-        return refuse("bath-not-activated", bath=ctx.subject, title=claim.title)
     figures, sources = _resolved(claim)
     bath = {**values, **figures}
-    # A bath that is past its life as it is poured would only be found out at its first strip.
+    # A bath that is past its life or not activated as it is poured would only be found out at its first strip.
     trial = Bath("", ctx.subject, poured=ctx.now, poured_by=ctx.command.by, **bath)
     over = baths.unusable(trial, ctx.unit, ctx.now)
     return over or Decision("pour-bath", ctx.subject, refs, {"bath": bath, "sources": sources})
@@ -105,12 +103,13 @@ def top_up(ctx: Context) -> Decision | Refusal:
     if isinstance(poured, Refusal):
         return poured
     values, refs = poured
+    added = values["claim"] or values["kind"]
     values["kind"], values["claim"] = values["kind"] or bath.kind, values["claim"] or bath.claim
     wrong = missing(ctx, values) or wrong_dates(ctx, values)
     if wrong:
         return wrong
     if (values["kind"], values["claim"]) != (bath.kind, bath.claim):
-        return refuse("top-up-differs", bath=bath.label, held=bath.title, added=values["claim"] or values["kind"])
+        return refuse("top-up-differs", bath=bath.label, held=bath.title, added=added)
     if bath.needs_activation and not values["activated"]:
         return refuse("bath-not-activated", bath=bath.label, title=bath.title)
     earliest = {}

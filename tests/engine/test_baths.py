@@ -219,6 +219,33 @@ def test_a_single_use_bath_takes_one_scope_once() -> None:
     bench.checked_refusal("bath-single-use", "start", "X1", **bench.start_values("X1", "H6"))
 
 
+def test_a_technician_closes_a_single_use_bath_once_it_was_used_and_withdraws_it_before() -> None:
+    bench = odd(GOOD.replace("opa-055-20c", "hocl-400-ppm"), enabled("hocl-400-ppm"))
+    bench.pour("H6", "hocl-400-ppm")
+    assert bench.must("close-bath", "H6", "tim", reason="spilt").kind == "withdraw-bath"
+    bench.pour("H7", "hocl-400-ppm")
+    bench.take_to("X1", "hld")
+    bench.strip("X1", "H7")
+    bench.must("start", "X1", **bench.start_values("X1", "H7"))
+    assert bench.must("close-bath", "H7", "tim", reason="used").kind == "close-bath"
+
+
+def test_scopes_in_doubt_are_named_in_order_and_only_those_whose_contact_was_not_complete() -> None:
+    bench = Bench()
+    bench.soaking("B3")
+    bench.soaking("B2")
+    bench.wait(720 - 1 - (bench.now.proven_ms - bench.cycle("B3").timer.since.proven_ms) / 1000)  # type: ignore[union-attr]
+    unready = bench.unit
+    assert bench.must("close-bath", "H4", reason="r").data["doubt"]["scopes"] == ["B2", "B3"]
+    bench.unit = unready
+    bench.wait(1)  # 12:00, all that the label asks of it
+    assert bench.must("close-bath", "H4", reason="r").data["doubt"]["scopes"] == ["B2"]
+
+
+def test_a_bath_that_nothing_lies_in_is_closed_without_a_doubt() -> None:
+    assert "doubt" not in Bench().must("close-bath", "H4", reason="r").data
+
+
 def test_a_protocol_can_name_the_claims_it_allows() -> None:
     bench = odd()
     bench.pour("H5", "h2o2-75")

@@ -12,6 +12,7 @@ from driver import TODAY, Bench
 
 from protocols import bath as baths
 from protocols.labels import SEPARATOR
+from protocols.reasons import kept
 
 OPA: dict[str, Any] = {
     "kind": "disinfectant", "claim": "opa-055-20c", "lot": "C-1", "expires": "2027-06-30", "opened": "2026-11-01",
@@ -125,6 +126,49 @@ def test_topping_up_takes_the_same_solution_and_wants_a_new_strip() -> None:
     bench.must("undo", "B2")  # the strip is free again, and it was dipped before the topping up
     bench.wait(1)
     bench.checked_refusal("strip-before", "start", "B2", **bench.start_values("B2"))
+
+
+def test_topping_up_wants_what_a_pouring_wants_of_the_label() -> None:
+    bench = Bench()
+    added = {"lot": "C-9", "expires": "2029-01-01", "opened": TODAY}
+    bench.checked_refusal("needs-label", "top-up", "H4", lot="C-9", opened=TODAY)
+    bench.checked_refusal("future", "top-up", "H4", **{**added, "opened": "2026-11-26"})
+    bench.checked_refusal("bath-expired", "top-up", "H4", **{**added, "expires": "2026-11-24"})
+    # What is added is named as its container has it: a kind where that has no claim.
+    bench.must("register-container", "K1", kind="detergent", lot="D-1", expires="2027-06-30", opened=TODAY)
+    bench.must("register-container", "K2", **GLUT, activated=TODAY)
+    for container, named in (("K1", "detergent"), ("K2", "glut-2-label-25c")):
+        no = bench.checked_refusal("top-up-differs", "top-up", "H4", container=container)
+        assert no.why == f"bath H4 holds OPA 0.55 %, manual, 20 °C, not {named}"
+
+
+def test_topping_up_asks_for_a_new_strip_only_where_one_was_dipped_that_still_counts() -> None:
+    bench = Bench()
+    added = {"lot": "C-9", "expires": "2029-01-01", "opened": TODAY}
+    assert "notices" not in bench.must("top-up", "H4", **added).data
+    bench.soaking("B2")  # its strip is used up
+    assert "notices" not in bench.must("top-up", "H4", **added).data
+    bench.take_to("B3", "disinfectant-soak")
+    bench.strip("B3")
+    assert bench.must("top-up", "H4", **added).data["notices"] == [kept("topped-up")]
+
+
+def test_detergent_goes_by_the_name_on_its_container() -> None:
+    bench = Bench()
+    assert bench.pour("W8").data["bath"]["title"] == "detergent"
+    assert bench.pour("W9", title="enzymatic, 5 ml a litre").data["bath"]["title"] == "enzymatic, 5 ml a litre"
+
+
+def test_a_bath_nobody_knows_is_answered_with_those_there_are() -> None:
+    bench = Bench()
+    bench.pour("H5", "opa-055-20c")
+    added = {"lot": "C-9", "expires": "2029-01-01", "opened": TODAY}
+    for do, values in (("top-up", added), ("close-bath", {"reason": "r"})):
+        assert bench.checked_refusal("unknown-bath", do, "H9", **values).remedy == "use one of: H4, H5"
+    empty = Bench(ready=False)
+    empty.must("add-person", "ann", name="Ann", role="lead")
+    for do, values in (("top-up", added), ("close-bath", {"reason": "r"})):
+        assert empty.checked_refusal("unknown-bath", do, "H9", **values).remedy == "use one of: none"
 
 
 @pytest.mark.parametrize("typed", [{}, {"lot": "A213B1"}, {"expires": "2027-07-31"}])

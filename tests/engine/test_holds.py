@@ -144,6 +144,8 @@ def test_the_last_guard_holds_even_when_the_state_is_wrong() -> None:
     bench.take_to("X1", "store")
     bench.wait(1)
     good = bench.unit
-    for wrong in (bench.cycle("X1")._replace(disinfected=False), bench.cycle("X1")._replace(dried=None)):
-        bench.unit = good._replace(cycles={"X1": wrong})
-        bench.checked_refusal("unfinished", "look", "X1", outcome="hung")
+    undone = {"it was not disinfected": {"disinfected": False}, "it was not dried": {"dried": None}}
+    for what, change in undone.items():
+        bench.unit = good._replace(cycles={"X1": bench.cycle("X1")._replace(**change)})
+        assert what in bench.checked_refusal("unfinished", "look", "X1", outcome="hung").why
+        bench.unit = good

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 from driver import LIBRARY, Bench
-from load_cases import fig, in_step
+from load_cases import added, fig, in_step
 from odd_protocols import CLAIMS, odd
 
 from data.cycles import summarise
@@ -259,6 +259,30 @@ FAULTY = [
     ('kind = "air"\n[[limit]]\nid = "a-1"\nkind = "air"\n', "id: stands there twice"),
     ('kind = "air"\n[weather]\n', "weather: is not a key that is known here"),
 ]
+
+
+def test_how_sources_disagree_is_told_for_each_kind_and_no_other() -> None:
+    rest = sets(1).partition("[[limit]]")
+    for told, finding in (("", "disagree: is missing"), (rest[0] + 'weather = "x"\n', "weather: is not a key")):
+        with pytest.raises(ProtocolFault) as caught:
+            read_limits(f"{told}{rest[1]}{rest[2]}", "l.toml")
+        assert any(finding in str(f) for f in caught.value.findings), caught.value
+
+
+def test_a_title_has_up_to_eighty_characters() -> None:
+    text = sets(1).replace('title = "t"', f'title = "{"t" * 80}"')
+    assert read_limits(text, "l.toml").sets["a-0"].title == "t" * 80
+
+
+def test_without_a_hang_time_nothing_says_until_when_a_scope_may_hang() -> None:
+    limited = added("store", "")
+    free = "".join(line for line in limited.splitlines(keepends=True) if not line.startswith("hang_s_max"))
+    assert free != limited
+    bench = odd(free)
+    bench.take_to("X1", "store")
+    bench.wait(1)
+    end = bench.must("look", "X1", outcome="hung")
+    assert end.data["ends"] == "completed" and not {"hang_s_max", "hang_limit", "hang_until"} & set(end.data)
 
 
 @pytest.mark.parametrize(("text", "finding"), FAULTY)

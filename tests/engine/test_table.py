@@ -124,6 +124,30 @@ def test_every_command_in_every_state(state: State) -> None:
         bench.unit, bench.events = start, list(events)
 
 
+# What each refusal must name for a person to know what is meant: the step, the bath, the reason, the other handheld.
+NAMED = {
+    State.LOOK: ("count", "B2 is at step 'wipe-boot' (", ", which is a look; count does not fit"),
+    State.IN: ("look", "B2 is still in H4"),
+    State.WAITING: ("look", "B2 waits for a lead: "),
+    State.OFFERED: ("look", "hh2"),
+    State.NONE: ("look", "B2"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("state", NAMED, ids=lambda s: s.name)
+def test_a_refusal_names_what_it_is_about(state: State) -> None:
+    bench = Bench()
+    bench.must("pair-handheld", "hh2", public_key="ab" * 32)
+    WAYS[state](bench)
+    bench.wait(30)
+    do, *parts = NAMED[state]
+    refused = bench.give(do, "B2", **values(bench, do))
+    assert isinstance(refused, Refusal)
+    step, hold = bench.step("B2"), bench.unit.cycles["B2"].hold if state is State.WAITING else None
+    expected = [*parts, step.says] if state is State.LOOK and step else [*parts, hold.why] if hold else parts
+    assert all(part in refused.why for part in expected), refused.why
+
+
 def test_the_table_has_a_cell_for_every_state_and_command_and_a_handler_for_every_command() -> None:
     on_scope = {name for name, spec in SPECS.items() if spec.on == "scope"} - {"add-scope"}
     assert on_scope | {"correct"} == COMMANDS
