@@ -21,9 +21,9 @@ from protocols.plan import Plan
 from protocols.shelf import Shelf
 from protocols.unit import Unit
 
-# With the tries below about 16 ms for half of all plans, on one core of the class that `tests/bench` was run on. The
+# With the tries below about 25 ms for half of all plans, on one core of the class that `tests/bench` was run on. The
 # same everywhere, so that a plan is the same too.
-NODES = 1600
+NODES = 2400
 # Orders tried besides the planner's.
 TRIES = 30
 

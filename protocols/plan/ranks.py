@@ -12,7 +12,8 @@ from typing import NamedTuple
 from .local import Pair
 from .meter import Meter
 from .network import Network
-from .timetable import BROKEN, FAR
+from .slack import FAR
+from .timetable import BROKEN
 
 # how much of a resource is held from each time on
 _Level = tuple[list[int], list[int]]

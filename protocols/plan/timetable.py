@@ -9,14 +9,10 @@ from typing import NamedTuple
 
 from ..errors import Defect
 from .network import Network
+from .slack import ANY, FAR, NOTHING, ONE_OF, ONLY, Row, Slack
 
 # While walking, a second past a hard limit weighs like so many seconds of lateness: dear, yet a walk may cross it.
 BROKEN = 10
-FAR = 10**15
-# kinds of holding: one unit of several, nothing, the only unit, anything else
-_ONE_OF, _NOTHING, _ONLY, _ANY = 0, 1, 2, 3
-# kind, resource, length, what a late start makes late, arcs to what comes after
-_Row = tuple[int, int, int, list[tuple[int, int]], list[tuple[int, int]]]
 
 
 class Rated(NamedTuple):
@@ -51,23 +47,20 @@ class Timetable:
         for place, (k, _) in enumerate(dues):
             for a, way in net.ways_to(k).items():
                 ways[a].append((place, way))
-        self.rows: list[_Row] = []
+        self.rows: list[Row] = []
         # resources whose users hold nothing else, so that no other kind of holding looks at when they are free
         apart = [all(len(net.uses[k]) == 1 for k in users) for users in net.users]
         for k in range(net.n):
             uses = net.uses[k]
-            r, kind = (uses[0][0], _ANY) if uses else (-1, _NOTHING)
+            r, kind = (uses[0][0], ANY) if uses else (-1, NOTHING)
             if len(uses) == 1 and uses[0][1] == 1:
-                kind = _ONLY if net.capacity[r] == 1 and apart[r] else _ONE_OF
+                kind = ONLY if net.capacity[r] == 1 and apart[r] else ONE_OF
             self.rows.append((kind, r, net.duration[k], ways[k], net.after[k]))
         self._stocks: list[list[tuple[int, int]]] = [[(-FAR, -1)] * units for units in net.capacity]
-        self.leads: list[list[tuple[int, int]]] = [[] for _ in range(net.n)]
-        for a, b, m, _ in net.limits:
-            self.leads[a].append((b, m))
-        self._latest = [due - net.duration[k] if due is not None else FAR for k, due in enumerate(net.due)]
+        self._slack = Slack(net, self.rows)
 
     def schedule(self, order: list[int]) -> Rated:
-        """The order's schedule, however late; tasks left out of the order start at their release."""
+        """The schedule of an order of all tasks, however late."""
         rated = self.rate(order, FAR)
         if rated is None:
             raise Defect("an order without a schedule")
@@ -87,7 +80,7 @@ class Timetable:
         for k in order:
             kind, r, length, ways, after = rows[k]
             at = release[k]
-            if kind == _ONLY:
+            if kind == ONLY:
                 begin = free[r]
                 if begin > at:
                     held[k] = last[r]
@@ -96,10 +89,10 @@ class Timetable:
                     begin = at
                     free[r] = end = at + length
                 last[r] = k
-            elif kind == _NOTHING:
+            elif kind == NOTHING:
                 begin = at
                 end = at + length
-            elif kind == _ONE_OF:
+            elif kind == ONE_OF:
                 stock = stocks[r]
                 begin, holder = stock[0]
                 if begin > at:
@@ -131,8 +124,13 @@ class Timetable:
                 w += at
                 if w > release[b]:
                     release[b] = w
-        more, broken = self._limits(order, release, handed)
-        return Rated(late + more, finish, release, held, broken)
+        for a, b, m, _ in net.limits:
+            if release[b] - release[a] > m:
+                self._slack.use(order, release, handed)
+                finish = max([release[k] + net.duration[k] for k in order])
+                more, broken = self._past_limits(release)
+                return Rated(late + more, finish, release, held, broken)
+        return Rated(late, finish, release, held, False)
 
     def _take(
         self,
@@ -157,52 +155,12 @@ class Timetable:
                 insort(stock, (end, k))
         return at
 
-    def _limits(self, order: list[int], start: list[int], handed: list[tuple[int, int]]) -> tuple[int, bool]:
-        """Delays starts into their slack to keep limits; what remains past limits, and whether a hard one is broken."""
-        net = self.net
-        for a, b, m, _ in net.limits:
-            if start[b] - start[a] > m:
-                break
-        else:
-            return 0, False
-        self._delay(order, start, handed)
+    def _past_limits(self, start: list[int]) -> tuple[int, bool]:
+        """What is past limits, and whether a hard one is broken."""
         late, broken = 0, False
-        for a, b, m, hard in net.limits:
+        for a, b, m, hard in self.net.limits:
             over = start[b] - start[a] - m
             if over > 0:
                 late += over * BROKEN if hard else over
                 broken = broken or hard
         return late, broken
-
-    def _delay(self, order: list[int], start: list[int], handed: list[tuple[int, int]]) -> None:
-        """Last task first: who starts a limit that is broken goes as much later as nobody else minds."""
-        rows, leads, latest = self.rows, self.leads, self._latest
-        # when the next task takes over the only unit of a resource, or a unit of a task
-        ahead = [FAR] * len(self.net.capacity)
-        taken = [FAR] * self.net.n
-        for k in reversed(order):
-            kind, r, length, _, after = rows[k]
-            at = start[k]
-            if leads[k]:
-                wish = 0
-                for b, m in leads[k]:
-                    m = start[b] - at - m
-                    if m > wish:
-                        wish = m
-                if wish:
-                    room = (ahead[r] if kind == _ONLY else taken[k]) - length
-                    if latest[k] < room:
-                        room = latest[k]
-                    for b, w in after:
-                        w = start[b] - w
-                        if w < room:
-                            room = w
-                    if room > at:
-                        start[k] = at = room if room - at < wish else at + wish
-            if kind == _ONLY:
-                ahead[r] = at
-            elif handed and handed[-1][1] == k:
-                while handed and handed[-1][1] == k:
-                    holder = handed.pop()[0]
-                    if at < taken[holder]:
-                        taken[holder] = at
