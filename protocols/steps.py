@@ -239,8 +239,7 @@ def choose(ctx: Context) -> Decision | Refusal:
         return refuse("no-choice", subject=ctx.subject, way=way, expects=aside("no-such-way"))
     if "leak" in cycle.flags:
         return refuse("no-choice", subject=ctx.subject, way=way, expects=aside("leaks"))
-    begun = cycle.disinfected or ctx.step.stage in ("final rinse", "dry", "store")
-    if begun or (cycle.running and ctx.step.when == other):
+    if cycle.disinfected or ctx.step.stage in ("final rinse", "dry", "store"):
         return refuse("no-choice", subject=ctx.subject, way=way, expects=aside("begun"))
     flags = cycle.flags - {other} | {way}
     data: dict[str, Any] = {"by": way, "flags": sorted(flags), "undo": True}
