@@ -23,6 +23,7 @@ from screens.senses.choose import Senses
 from screens.senses.pick_android import FolderPicker
 from screens.setup.preferences import Preferences, follow, load
 from screens.shell import Shell
+from screens.surviving import Surviving
 
 if TYPE_CHECKING:
     from screens.practice.trainer import Trainer
@@ -60,6 +61,7 @@ class BasinbellApp(App):
         self._away = Away(senses.alarms, self._prompting, disk)
         self._disk = disk
         self._picker = FolderPicker(on_screen)
+        self._surviving = Surviving(lambda told: self._shell.tell(told))
         self._between: Any = None
         self._trainer: Trainer | None = None
         follow(load(disk), senses)
@@ -69,6 +71,7 @@ class BasinbellApp(App):
         trainer = self._trainer
         shell = self._make(self._follow) if trainer is None else build(trainer.desk, trainer.disk)
         shell.failing = self._prompting.failing
+        shell.look_failed = self._surviving.look_failed
         shell.on_beat.append(self._prompting.beat)
         shell.on_beat.append(self._call_between)
         shell.senses = self._senses
@@ -134,6 +137,7 @@ class BasinbellApp(App):
     def on_start(self) -> None:
         """Land where the record says, then look at the clock once a second."""
         turns.watch(Clock)
+        self._surviving.begin()
         self._away.started()
         self._shell.land()
         ask_once(self._senses.alarms, self._shell, self._disk)
@@ -177,6 +181,7 @@ class BasinbellApp(App):
     def on_stop(self) -> None:
         """Leave alarms behind: a closed app must not mean that nobody is called. Nothing of a practice is left."""
         turns.unwatch()
+        self._surviving.end()
         if self._trainer is not None:
             self._trainer.close()
             return

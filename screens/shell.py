@@ -35,6 +35,10 @@ if TYPE_CHECKING:
 Maker = Callable[["Shell"], Page]
 
 
+def _raise(error: Exception) -> None:
+    raise error
+
+
 class Shell(Paged):
     """The root of the app; `makers` and `tabs` as for `Paged`. `lanes` holds every lane as of the last look."""
 
@@ -59,6 +63,8 @@ class Shell(Paged):
         self.senses: Senses | None = None
         # Begins practice at a pace; None where that can't be, as within practice.
         self.practise: Callable[[int], None] | None = None
+        # Hears what fails in a look at the clock; the app says so and goes on, a shell by itself fails by it.
+        self.look_failed: Callable[[Exception], None] = _raise
         # Called after every look, whatever page is shown: the trainer of practice.
         self.on_look: list[Callable[[], None]] = []
         self.scanner = Scanner(self.scanned)
@@ -92,10 +98,12 @@ class Shell(Paged):
 
     def tick(self, *_: Any) -> None:
         """Ask the clock, look at everything, show it: called once a second and never counted."""
-        self.look()
-        self._lock_if_idle()
-        for beat in self.on_beat:
-            beat(self)
+        for part in (type(self).look, type(self)._lock_if_idle, *self.on_beat):
+            # One that fails must not keep the others from what they do, least of all the calls.
+            try:
+                part(self)
+            except Exception as error:
+                self.look_failed(error)
 
     def _lock_if_idle(self) -> None:
         # Takes the name away and nothing else: the page stays, coils and prompts go on.
@@ -138,6 +146,10 @@ class Shell(Paged):
             page.refresh()
         except DiskError as error:
             self._unread(error)
+        except ClockError:
+            raise
+        except Exception as error:
+            self.look_failed(error)
 
     def enter(self, page: Page, what: Mapping[str, Any]) -> None:
         """Let a page take up what it is to show."""

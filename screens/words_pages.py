@@ -155,6 +155,8 @@ PAGE_WORDS = {
     "told.disk": "NOT recorded: {why}",
     "told.unread": "This page can't be brought up to date: {why}",
     "told.clock": "NOT recorded, the clock is in doubt: {why}",
+    "told.defect": "Something in the app failed: {why}",
+    "told.defect.remedy": "Soaks and calls go on. See the scope's page for what was recorded, and report this",
     "told.shape": "Not taken: {why}",
     "told.refused": "{why}",
 }
