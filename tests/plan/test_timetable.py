@@ -6,7 +6,9 @@ from typing import Any
 import pytest
 
 from protocols.plan import Lag, Problem, Task, read_problem
+from protocols.plan.local import first_orders
 from protocols.plan.meter import Meter
+from protocols.plan.moves import components
 from protocols.plan.network import Network, Unmeetable, build
 from protocols.plan.orders import resource_orders
 from protocols.plan.run import worth_of
@@ -171,22 +173,52 @@ def test_a_start_pushes_what_comes_after_it_into_its_slack_to_keep_a_limit() -> 
     assert (found.start, found.late) == ([15, 0, 35, 50], 0)
 
 
+def soft(seed: int) -> Network:
+    """A bench without hard limits, so that every order is a plan."""
+    net = network(generate(seed, scopes=5, steps=8))
+    assert net is not None
+    net.limits = [limit for limit in net.limits if not limit[3]]
+    net.arcs = [arc for arc in net.arcs if arc[2] >= 0]
+    return net
+
+
 def test_starts_are_nearly_the_best_of_their_orders() -> None:
     """Beside the exact best starts for the same orders on the resources: never better, and seldom worse."""
-    same, gap, all_late = 0, 0, 0
+    same, gap = 0, 0
     for seed in range(80):
-        net = network(generate(seed, scopes=5, steps=8))
-        assert net is not None
-        net.limits = [limit for limit in net.limits if not limit[3]]
-        net.arcs = [arc for arc in net.arcs if arc[2] >= 0]
-        order = any_order(net, Random(seed))
+        net = soft(seed)
+        for order in first_orders(net, components(net)):
+            rated = Timetable(net).schedule(order)
+            turns = sorted(range(net.n), key=lambda k: (rated.start[k], order.index(k)))
+            best = best_starts(net, resource_orders(net, [(rated.start[k], k) for k in turns]), Meter(10**9))
+            assert best is not None
+            least = worth_of(net, best)[0]
+            assert least <= rated.late, seed
+            same += least == rated.late
+            gap += rated.late - least
+    # 295 of 320 are the same. Without pushing 235 would be, without what first goes alone 290, with a gap of 7,998 s.
+    assert same >= 294 and gap < 6_500, (same, gap)
+
+
+def test_a_later_start_makes_no_end_late_that_was_not_and_takes_no_unit_from_another() -> None:
+    delayed = 0
+    for seed in range(120):
+        net = soft(seed)
+        order = any_order(net, Random(seed)) if seed % 2 else first_orders(net, components(net))[seed // 2 % 4]
         rated = Timetable(net).schedule(order)
-        turns = sorted(range(net.n), key=lambda k: (rated.start[k], order.index(k)))
-        best = best_starts(net, resource_orders(net, [(rated.start[k], k) for k in turns]), Meter(10**9))
-        assert best is not None
-        least = worth_of(net, best)[0]
-        assert least <= rated.late, seed
-        same += least == rated.late
-        gap += rated.late - least
-        all_late += least
-    assert same >= 60 and gap * 100 < all_late
+        limits, net.limits = net.limits, []
+        early = Timetable(net).schedule(order)
+        delayed += rated.start != early.start
+        assert all(late >= soon for late, soon in zip(rated.start, early.start, strict=True)), seed
+        for k, due in enumerate(net.due):
+            if due is not None:
+                end = early.start[k] + net.duration[k]
+                assert rated.start[k] + net.duration[k] <= max(due, end), seed
+        before = early.late + sum(max(0, early.start[b] - early.start[a] - m) for a, b, m, _ in limits)
+        assert rated.late <= before, seed
+        assert all(rated.start[b] - rated.start[a] >= w for a, b, w in net.arcs), seed
+        for r, units in enumerate(net.capacity):
+            for moment in {rated.start[k] for k in net.users[r]}:
+                held = [k for k in net.users[r] if rated.start[k] <= moment < rated.start[k] + net.duration[k]]
+                assert sum(dict(net.uses[k])[r] for k in held) <= units, seed
+    assert delayed > 80
