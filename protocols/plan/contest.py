@@ -95,6 +95,8 @@ class Contest:
             for place, order in enumerate(field):
                 if self.over():
                     return
+                # Not the same for all: each gets more than the one before, so that a round has short walks and long
+                # ones. Even shares reached less on the benches.
                 share = max(0, end - self.meter.spent) // (rounds - number) // (len(field) - place)
                 heat = heats[min(number, len(heats) - 1)]
                 pair, order = self.walked(order, self.meter.spent + share, heat, shares)
