@@ -147,6 +147,5 @@ def _levels(timer: Timer, settings: Settings, now: Stamp) -> Iterator[tuple[Leve
     elif timer.min_s is not None and timer.min_s >= 2 * settings.soon_s:
         yield Level.SOON, ready - settings.soon_s, min(ready, late)
     yield Level.READY, ready, late
-    if late < inf:
-        yield Level.LATE, late, late + settings.very_late_s
-        yield Level.VERY_LATE, late + settings.very_late_s, inf
+    yield Level.LATE, late, late + settings.very_late_s
+    yield Level.VERY_LATE, late + settings.very_late_s, inf

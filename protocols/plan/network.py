@@ -9,7 +9,7 @@ Limit = tuple[int, int, int, bool]
 
 
 class Unmeetable(Exception):
-    """The lags alone contradict each other; `tasks` are the numbers of the tasks on one contradicting circle."""
+    """The lags alone contradict each other; `tasks` are the numbers of tasks whose lags already do."""
 
     def __init__(self, tasks: list[int]) -> None:
         super().__init__("the lags contradict each other")
@@ -22,9 +22,8 @@ class Network:
 
     `after` holds the arcs with w >= 0 by their first task, `before` by their second; `wait` is the bit mask of
     tasks that must be placed first, `ancestors` everything upstream. `soft` are (a, b, m): what b starts later
-    than m after a is lateness; `limits` adds the hard ones. `constant` is lateness no plan avoids: the sum of
-    `own_excess`, (task, seconds) of soft maximums of a task to itself. Resources that never bind are left out;
-    `uses` is (resource, units) pairs.
+    than m after a is lateness; `limits` adds the hard ones. Resources that never bind are left out; `uses` is
+    (resource, units) pairs.
     """
 
     n: int
@@ -38,8 +37,6 @@ class Network:
     ancestors: list[int]
     soft: list[tuple[int, int, int]]
     limits: list[Limit]
-    constant: int
-    own_excess: list[tuple[int, int]]
     capacity: list[int]
     uses: list[tuple[tuple[int, int], ...]]
     users: list[list[int]]
@@ -62,7 +59,7 @@ def build(problem: Problem, only: list[int] | None = None) -> Network:
     tasks = [problem.tasks[k] for k in only] if only is not None else list(problem.tasks)
     number = {task.id: k for k, task in enumerate(tasks)}
     n = len(tasks)
-    arcs, soft, own_excess = [], [], []
+    arcs, soft = [], []
     for lag in problem.lags:
         if lag.from_id not in number or lag.to_id not in number:
             continue
@@ -70,14 +67,13 @@ def build(problem: Problem, only: list[int] | None = None) -> Network:
         arcs.append((a, b, lag.min_s))
         if lag.max_s is not None and lag.hard:
             arcs.append((b, a, -lag.max_s))
-        elif lag.max_s is not None and a == b:
-            own_excess.append((a, max(0, -lag.max_s)))
         elif lag.max_s is not None:
             soft.append((a, b, lag.max_s))
     for a, b, w in arcs:
         if a == b and w > 0:
             raise Unmeetable([a])
-    arcs = sorted({arc for arc in arcs if arc[0] != arc[1]})
+    # in whatever order they were given, the same lags make the same network
+    arcs, soft = sorted({arc for arc in arcs if arc[0] != arc[1]}), sorted(soft)
     release = longest_paths(n, [task.earliest_s for task in tasks], arcs)
     after: list[list[tuple[int, int]]] = [[] for _ in range(n)]
     before: list[list[tuple[int, int]]] = [[] for _ in range(n)]
@@ -101,8 +97,6 @@ def build(problem: Problem, only: list[int] | None = None) -> Network:
         ancestors,
         soft,
         limits,
-        sum(excess for _, excess in own_excess),
-        own_excess,
         capacity,
         uses,
         users,
@@ -110,7 +104,7 @@ def build(problem: Problem, only: list[int] | None = None) -> Network:
 
 
 def longest_paths(n: int, earliest: list[int], arcs: list[tuple[int, int, int]]) -> list[int]:
-    """The earliest start of each task under the arcs. Raises Unmeetable with the tasks of a circle."""
+    """The earliest start of each task under the arcs. Raises Unmeetable with tasks some of which form a circle."""
     start = list(earliest)
     out: list[list[tuple[int, int]]] = [[] for _ in range(n)]
     for a, b, w in arcs:
@@ -136,12 +130,12 @@ def longest_paths(n: int, earliest: list[int], arcs: list[tuple[int, int, int]])
 
 
 def _circle(cause: list[int], at: int) -> list[int]:
-    """Follows causes back until a task repeats, and returns the tasks on that circle, in order of number."""
+    """The tasks met by following causes back until one repeats; all tasks where that ends before."""
     seen: list[int] = []
-    while at not in seen and at >= 0:
+    while at >= 0 and at not in seen:
         seen.append(at)
         at = cause[at]
-    return sorted(seen[seen.index(at) :] if at >= 0 else seen)
+    return sorted(seen) if at >= 0 else list(range(len(cause)))
 
 
 def _order(n: int, before: list[list[tuple[int, int]]]) -> tuple[list[int], list[int]]:
@@ -170,14 +164,12 @@ def _resources(
 ) -> tuple[list[int], list[tuple[tuple[int, int], ...]], list[list[int]]]:
     """Capacities and uses of the resources that can bind, the most loaded first."""
     rows = []
-    for name in sorted(problem.capacity):
-        units = problem.capacity[name]
+    for name, units in problem.capacity.items():
         used = [task.uses.get(name, 0) if task.duration_s else 0 for task in tasks]
         if sum(used) > units:
-            load = sum(u * d for u, d in zip(used, duration, strict=True)) / max(units, 1)
+            load = sum(u * d for u, d in zip(used, duration, strict=True)) / units
             rows.append((-load, name, units, used))
-    rows.sort(key=lambda row: (row[0], row[1]))
-    rows = _binding(rows)
+    rows = _binding(sorted(rows))
     uses = [tuple((r, row[3][k]) for r, row in enumerate(rows) if row[3][k]) for k in range(len(tasks))]
     users = [[k for k in range(len(tasks)) if row[3][k]] for row in rows]
     return [row[2] for row in rows], uses, users

@@ -71,7 +71,7 @@ class Ranks:
 
     def first(self, queue: list[int]) -> Ranked:
         """Ranks groups one after the other, each whole where the plan of those ranked so far is best."""
-        best = Ranked((self.net.constant, 0), self.net.release, [])
+        best = Ranked((0, 0), self.net.release, [])
         for g in queue:
             before = best.ranks
             best = Ranked((FAR * FAR, 0), [], [])
@@ -128,7 +128,7 @@ class Ranks:
         start = net.release[:]
         levels: list[_Level] = [([-FAR], [0]) for _ in net.capacity]
         number = dict.fromkeys(self.groups, 0)
-        late, finish, due, duration = net.constant, 0, net.due, net.duration
+        late, finish, due, duration = 0, 0, net.due, net.duration
         at, count = 0, len(ranks)
         while at < count:
             g, begin = ranks[at], at

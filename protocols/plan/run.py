@@ -29,7 +29,7 @@ _FAR = 10**18
 
 def worth_of(net: Network, starts: list[int]) -> Pair:
     """(total lateness, finish) of start times."""
-    late = net.constant
+    late = 0
     for k, due in enumerate(net.due):
         if due is not None and starts[k] + net.duration[k] > due:
             late += starts[k] + net.duration[k] - due
@@ -49,7 +49,7 @@ class Run:
         self.any_plan = any_plan
         self.best: Pair | None = None
         self.starts: list[int] = []
-        self.late_bound = net.constant
+        self.late_bound = 0
         self.finish_bound = 0
         # (lateness, finish) if nothing were scarce: no plan is better
         self.free: Pair = (0, 0)
@@ -65,7 +65,7 @@ class Run:
         """Searches until all is proven or the budget is spent. True when it is proven that there is no plan."""
         net, meter = self.net, self.meter
         if not net.n:
-            self.best = (net.constant, 0)
+            self.best = (0, 0)
             return False
         meter.spend(15 * net.n)
         starts = best_starts(net, [], meter)

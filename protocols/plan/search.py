@@ -49,8 +49,6 @@ def _plan(run: Run, ids: list[str]) -> Plan:
             late[ids[k]] += max(0, starts[k] + net.duration[k] - due)
     for a, b, m in net.soft:
         late[ids[b]] += max(0, starts[b] - starts[a] - m)
-    for k, excess in net.own_excess:
-        late[ids[k]] += excess
     total = sum(late.values())
     finish = max((s + d for s, d in zip(starts, net.duration, strict=True)), default=0)
     bound = run.finish_bound if run.free[0] < total else max(run.finish_bound, run.free[1])

@@ -70,7 +70,7 @@ class States:
         now = min(net.release, default=0)
         free = tuple((NEVER,) * units for units in net.capacity)
         opened = tuple(k for k in range(net.n) if not net.wait[k])
-        state = State(0, 0, net.constant, now, 0, tuple(net.release), free, opened, None, ())
+        state = State(0, 0, 0, now, 0, tuple(net.release), free, opened, None, ())
         settled = self._settle(state)
         return settled if settled is not None else state
 

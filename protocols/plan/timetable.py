@@ -42,7 +42,7 @@ class Timetable:
         # (task, latest start) of what is due, how late each starts at least, and the least sum of that
         self.dues = dues
         self._starts = [max(net.release[k], latest) for k, latest in dues]
-        self._late = net.constant + sum(max(0, net.release[k] - latest) for k, latest in dues)
+        self._late = sum(max(0, net.release[k] - latest) for k, latest in dues)
         ways: list[list[tuple[int, int]]] = [[] for _ in range(net.n)]
         for place, (k, _) in enumerate(dues):
             for a, way in net.ways_to(k).items():

@@ -73,6 +73,19 @@ def test_a_prompt_stays_until_somebody_acts_on_the_scope() -> None:
     assert levels(bench) == []
 
 
+def test_calls_come_each_minute_once_hands_are_wanted_each_half_when_late_and_each_quarter_when_very_late() -> None:
+    bench = Bench()
+    bench.soaking("B2")  # ready at 12:00, limit 22:00, very late from 27:00
+    calls = calls_between(bench.unit, bench.now, after(bench.now, 1_800_000))
+    # at the limit itself it is not late yet: one more call that hands are wanted
+    assert [(c.prompt.level.name, c.times) for c in calls] == [
+        ("SOON", 1),
+        ("READY", 11),
+        ("LATE", 10),
+        ("VERY_LATE", 12),
+    ]
+
+
 def test_all_that_are_due_come_out_and_the_most_needed_first() -> None:
     bench = Bench()
     for tag in ("B2", "B3", "G4"):

@@ -72,6 +72,18 @@ def test_the_same_problem_gives_the_same_answer(seed: int) -> None:
     assert first == second
 
 
+def test_the_answer_does_not_depend_on_the_order_of_lags_and_resources() -> None:
+    for seed in range(60):
+        problem = small(seed) if seed % 3 else generate(seed, scopes=3)
+        turned = {
+            **problem,
+            "lags": problem["lags"][::-1],
+            "capacity": dict(reversed(problem["capacity"].items())),
+        }
+        first, second = (solve(read_problem(p), 1_000) for p in (problem, turned))
+        assert first == second, seed
+
+
 def test_the_answer_does_not_depend_on_hash_seeds() -> None:
     script = (
         "import json; from protocols.plan import *; from tests.plan.benches import generate;"
