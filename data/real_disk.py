@@ -11,18 +11,19 @@ from typing import NoReturn
 
 from data.disk import busy, checked_path
 from protocols.errors import DiskError
+from protocols.reasons import aside
 
 # Enough for a journal, a head and a few exports; a handheld that runs for months opens a new segment every week.
 _OPEN_FILES_MAX = 8
 
 _REMEDIES = {
-    errno.ENOSPC: "free space on the handheld, then do it again",
-    errno.EDQUOT: "free space on the handheld, then do it again",
-    errno.EROFS: "the storage is read-only; restart the handheld, and export the record if it stays so",
-    errno.EACCES: "make the home folder readable and writable for this app",
-    errno.EPERM: "make the home folder readable and writable for this app",
-    errno.EIO: "the storage may be failing; do it again, and export the record to another device now",
-    errno.ENOENT: "check that the home folder is complete",
+    errno.ENOSPC: "disk-full",
+    errno.EDQUOT: "disk-full",
+    errno.EROFS: "disk-read-only",
+    errno.EACCES: "disk-rights",
+    errno.EPERM: "disk-rights",
+    errno.EIO: "disk-worn",
+    errno.ENOENT: "disk-incomplete",
 }
 
 
@@ -46,7 +47,7 @@ class RealDisk:
                 file.seek(offset)
                 return file.read()
         except OSError as error:
-            _fail(f"reading {path}", error)
+            _fail("reading", path, error)
 
     def exists(self, path: str) -> bool:
         return self._full(path).is_file()
@@ -55,7 +56,7 @@ class RealDisk:
         try:
             return self._full(path).stat().st_size
         except OSError as error:
-            _fail(f"measuring {path}", error)
+            _fail("measuring", path, error)
 
     def names(self, folder: str) -> list[str]:
         try:
@@ -64,15 +65,12 @@ class RealDisk:
         except FileNotFoundError:
             return []
         except OSError as error:
-            _fail(f"listing {folder}", error)
+            _fail("listing", folder, error)
 
     def append(self, path: str, data: bytes) -> None:
         if self._unsure is not None:
             # For all files: a new segment must not follow one whose end is not known.
-            raise DiskError(
-                f"{self._unsure} could not be restored after a failed write; nothing more is recorded until Basinbell "
-                "is closed and opened again"
-            )
+            raise DiskError(aside("disk-unsure", path=self._unsure))
         fd = self._appending.get(path)
         if fd is None:
             fd = self._open_to_append(path)
@@ -101,7 +99,7 @@ class RealDisk:
         except OSError as error:
             with suppress(OSError):
                 part.unlink()
-            _fail(f"writing {path}", error)
+            _fail("writing", path, error)
 
     def scribble(self, path: str, data: bytes, offset: int) -> None:
         try:
@@ -115,7 +113,7 @@ class RealDisk:
                 written = os.pwrite(fd, data, offset)
                 data, offset = data[written:], offset + written
         except OSError as error:
-            _fail(f"writing {path}", error)
+            _fail("writing", path, error)
 
     def truncate(self, path: str, size: int) -> None:
         try:
@@ -126,7 +124,7 @@ class RealDisk:
             finally:
                 os.close(fd)
         except OSError as error:
-            _fail(f"cutting {path} to {size} bytes", error)
+            _fail("cutting", path, error)
 
     def remove(self, path: str) -> None:
         full = self._full(path)
@@ -135,7 +133,7 @@ class RealDisk:
             full.unlink()
             _sync_folder(full.parent)
         except OSError as error:
-            _fail(f"removing {path}", error)
+            _fail("removing", path, error)
 
     def lock(self, name: str, who: str) -> str | None:
         full = self._full(name)
@@ -143,7 +141,7 @@ class RealDisk:
             self._make_folder(full.parent)
             fd = os.open(full, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         except OSError as error:
-            _fail(f"opening {name}", error)
+            _fail("opening", name, error)
         try:
             # The system gives the lock up when its process ends, however it ends; only the text stays behind.
             fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
@@ -156,7 +154,7 @@ class RealDisk:
             raise busy(owner) from None
         except OSError as error:
             os.close(fd)
-            _fail(f"locking {name}", error)
+            _fail("locking", name, error)
         self._lock = fd
         return former or None
 
@@ -193,7 +191,7 @@ class RealDisk:
                             full.unlink()
                     raise
         except OSError as error:
-            _fail(f"opening {path}", error)
+            _fail("opening", path, error)
         _keep(self._appending, path, fd)
         return fd
 
@@ -205,12 +203,8 @@ class RealDisk:
             os.fsync(fd)
         except OSError as error:
             self._unsure = path
-            raise DiskError(
-                f"appending to {path} failed ({os.strerror(cause.errno or 0)}) and the file could not be restored "
-                f"({os.strerror(error.errno or 0)}); whether the last entry is recorded shows when Basinbell is closed "
-                "and opened again"
-            ) from cause
-        _fail(f"appending to {path}", cause)
+            raise DiskError(aside("disk-unrestored", path=path, cause=_cause(cause), again=_cause(error))) from cause
+        _fail("appending", path, cause)
 
     def _forget(self, path: str) -> None:
         for files in (self._appending, self._scribbling):
@@ -245,6 +239,11 @@ def _sync_folder(folder: Path) -> None:
         os.close(fd)
 
 
-def _fail(doing: str, error: OSError) -> NoReturn:
-    remedy = _REMEDIES.get(error.errno or 0, "do it again, and restart the handheld if it stays so")
-    raise DiskError(f"{doing} failed ({os.strerror(error.errno or 0)}); {remedy}") from error
+def _fail(doing: str, path: str, error: OSError) -> NoReturn:
+    remedy = aside(_REMEDIES.get(error.errno or 0, "disk-again"))
+    what = aside(f"disk-{doing}", path=path)
+    raise DiskError(aside("disk-failed", doing=what, cause=_cause(error), remedy=remedy)) from error
+
+
+def _cause(error: OSError) -> str:
+    return os.strerror(error.errno or 0)

@@ -1,7 +1,8 @@
 """Reasons, notices and asides of the engine, worded once: templates by key, so that a screen can say them otherwise.
 
 What the record keeps of them (`KEPT`) stands there in these words for ever, and is known again by them: a template that
-stands here may gain a sibling but is never changed. `ASIDES` only ever fill in a refusal and never reach the record.
+stands here may gain a sibling but is never changed. `ASIDES` only ever fill in a refusal or an error of the disk, and
+never reach the record.
 """
 
 from __future__ import annotations
@@ -126,6 +127,27 @@ ASIDES: dict[str, str] = {
     "week-held": "{scope} is held ({why}); a lead decides about it",
     "week-case": "{scope} is out on a case since then; receive it",
     "week-stored": "{scope} hangs ready in storage since then; issue it, reprocess it or void its cycle",
+    # what the disk could not do, and what helps
+    "disk-failed": "{doing} failed ({cause}); {remedy}",
+    "disk-reading": "reading {path}",
+    "disk-measuring": "measuring {path}",
+    "disk-listing": "listing {path}",
+    "disk-writing": "writing {path}",
+    "disk-appending": "appending to {path}",
+    "disk-cutting": "cutting {path}",
+    "disk-removing": "removing {path}",
+    "disk-opening": "opening {path}",
+    "disk-locking": "locking {path}",
+    "disk-unsure": "{path} could not be restored after a failed write; nothing more is recorded until Basinbell is "
+    "closed and opened again",
+    "disk-unrestored": "appending to {path} failed ({cause}) and the file could not be restored ({again}); whether the "
+    "last entry is recorded shows when Basinbell is closed and opened again",
+    "disk-full": "free space on the handheld, then do it again",
+    "disk-read-only": "the storage is read-only; restart the handheld, and export the record if it stays so",
+    "disk-rights": "make the home folder readable and writable for this app",
+    "disk-worn": "the storage may be failing; do it again, and export the record to another device now",
+    "disk-incomplete": "check that the home folder is complete",
+    "disk-again": "do it again, and restart the handheld if it stays so",
 }
 
 WORDS: dict[str, str] = {**KEPT, **ASIDES}
@@ -147,7 +169,7 @@ def kept(key: str, **values: Any) -> str:
 
 
 def aside(key: str, **values: Any) -> Aside:
-    """Promise a text that fills in a refusal. Raises Defect for a key without words."""
+    """Promise a text that fills in a refusal or an error. Raises Defect for a key without words."""
     if key not in ASIDES:
         raise Defect(f"no words for the aside {key!r}")
     text = Aside(ASIDES[key].format(**values))

@@ -10,6 +10,8 @@ import string
 from collections.abc import Callable, Mapping
 from types import MappingProxyType
 
+from protocols.errors import BasinbellError
+from protocols.reasons import Aside
 from screens.catalogue import check_catalogue
 from screens.words_alarms import ALARM_WORDS
 from screens.words_bench import BENCH_WORDS
@@ -159,10 +161,20 @@ def say(message_id: str, **values: object) -> str:
         words = _forms.get(_language, _forms["en"])(message_id, count if isinstance(count, int) else 2)
     if words is None:
         raise WordsMissing(f"no message has the id {message_id!r}; add it to the English catalogue")
+    why = values.get("why")
+    if isinstance(why, BasinbellError):
+        values["why"] = _told(why.args[0] if why.args else "")
     try:
         return words.format(**values)
     except (KeyError, IndexError) as missing:
         raise WordsMissing(f"message {message_id!r} needs the value {missing}; got {sorted(values)}") from missing
+
+
+def _told(value: object) -> object:
+    """An error's reason in the language in use where it knows its words; anything else as it is."""
+    if not isinstance(value, Aside):
+        return value
+    return say(f"reason.{value.key}", **{name: _told(part) for name, part in value.values.items()})
 
 
 def shipped(text: str) -> str:

@@ -29,6 +29,8 @@ PLAIN = {
     "n", "week", "keep", "seq", "positive", "negative", "date", "since", "poured", "below", "form", "other", "known",
     "method", "meter", "protocol", "faults", "others", "word", "expects", "time", "reference", "after", "repairer",
     "least", "mark", "wanted", "text", "elements", "one", "rest", "ai",
+    # of an error of the disk: reasons of their own, and a path with the system's words
+    "doing", "remedy", "path", "cause", "again",
 }  # fmt: skip
 # Faults of a file are for whoever wrote it, at the command line: no page takes a file.
 FOR_AUTHORS = {"protocol-fault"}

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import errno
 import gettext
+import os
 import string
 from collections.abc import Callable, Iterator
 from io import BytesIO
@@ -18,10 +20,14 @@ from reading import walk
 from test_words_and_fonts import WEIGHTS
 
 from data.memory_disk import MemoryDisk
+from data.opening import open_door, shipped_shelf
+from data.real_disk import RealDisk
+from data.rehearse.scene import scene_clock
 from protocols.model import Figure
 from protocols.refusals import refuse
 from screens import languages, theme, words
 from screens.bench.flow import Flow
+from screens.desk import Desk
 from screens.history import Row
 from screens.setup import preferences
 from screens.setup.claim_words import figure_words
@@ -233,3 +239,29 @@ def test_a_life_is_counted_in_the_form_of_its_number(code: str, one: str, severa
     languages.use(code)
     told = [figure_words("reuse_d_max", Figure(value, "a label", "read")) for value in (1, 14.0, 0.5)]
     assert told == [one, several, part]
+
+
+FULL = {
+    "en": "NOT recorded: appending to journal/2026-W48.jsonl failed (No space left on device); "
+    "free space on the handheld, then do it again",
+    "de": "NICHT aufgezeichnet: Anhängen an journal/2026-W48.jsonl ist fehlgeschlagen (No space left on device); "
+    "auf dem Handgerät Platz schaffen, dann noch einmal",
+    "es": "NO registrado: añadir a journal/2026-W48.jsonl: ha fallado (No space left on device); "
+    "libere espacio en el dispositivo y hágalo de nuevo",
+}
+
+
+@pytest.mark.parametrize("code", FULL)
+def test_what_helps_when_the_disk_is_full_is_said_in_the_language_in_use(
+    code: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    desk = Desk(open_door(RealDisk(tmp_path), scene_clock(), shipped_shelf(), "hh1"), "joss")
+    languages.use(code)
+
+    def full(*_: Any) -> int:
+        raise OSError(errno.ENOSPC, "full")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(os, "write", full)
+        told = desk.give("set-unit", "unit", {"name": "Bench", "zone": "UTC"})
+    assert (told.done, told.rule, told.words) == (False, "disk", FULL[code])
