@@ -90,8 +90,8 @@ def no_maximum(ctx: Context, to: str) -> dict[str, Any]:
     """
     if not any(s.when == "delayed" for s in ctx.protocol.steps):
         return {"hold": {"kind": "no branch", "why": kept("no-branch")}, "undo": False}
-    step = ctx.protocol.step(to) if to else None
-    if step is None or step.when != "delayed" or step.kind != "soak" or ctx.cycle.extended_s_max is not None:
+    step = ctx.protocol.step(to)
+    if step.when != "delayed" or step.kind != "soak" or ctx.cycle.extended_s_max is not None:
         return {}
     if step.soak_s_max is not None or step.over_s_max is not None:
         return {}

@@ -8,6 +8,7 @@ from load_cases import GOOD, fig, in_step, step_text
 from odd_protocols import odd
 
 from protocols.cycle import State
+from protocols.refusals import Refusal
 
 RINSE = step_text("rinse")
 # GOOD, whose clean ends with a look at the outside instead of the rinse's last count.
@@ -54,6 +55,19 @@ def test_a_place_is_kept_where_the_storing_step_asks_for_it() -> None:
     asked.take_to("X1", "store")
     asked.wait(1)
     assert asked.must("look", "X1", outcome="hung", place="cabinet 2").data["marks"] == {"place": "cabinet 2"}
+    elsewhere = odd(in_step("inspect", step_text("inspect"), step_text("inspect") + 'records = ["place"]\n'))
+    elsewhere.take_to("X1", "inspect")
+    elsewhere.wait(1)
+    looked = elsewhere.must("look", "X1", outcome="clean", place="bench 1").data
+    assert looked["place"] == "bench 1" and elsewhere.cycle("X1").place == ""
+
+
+def test_a_cycle_that_has_ended_is_not_taken_back_by_a_tap() -> None:
+    bench = odd()
+    bench.take_to("X1", "store")
+    bench.wait(1)
+    assert bench.must("look", "X1", outcome="hung").data["undo"] is False
+    assert isinstance(bench.give("undo", "X1"), Refusal)
 
 
 @pytest.mark.parametrize("lacking", ["branch", "maximum"])
@@ -69,16 +83,25 @@ def test_what_waits_for_a_lead_is_not_taken_back_by_a_tap(lacking: str) -> None:
     bench.checked_refusal("undo-unsafe", "undo", "X1")
 
 
-def test_a_maximum_that_a_lead_has_set_holds_when_the_scope_is_cleaned_again() -> None:
+def test_a_lead_sets_a_missing_maximum_once() -> None:
     bench = odd(in_step("extended", fig("soak_s_max", 3600), ""))
     bench.receive("X1", precleaned="no")
     bench.take_to("X1", "extended")
+    assert bench.state("X1") is State.WAITING
     bench.must("decide", "X1", decision="continue", reason="IFU", soak_s_max=1200)
-    bench.take_to("X1", "inspect")
     bench.wait(1)
-    bench.must("look", "X1", outcome="debris")
-    begun = bench.go("X1")
-    assert bench.cycle("X1").hold is None and not {"delay", "delayed"} & set(begun.data)
+    bench.checked_refusal("not-waiting", "decide", "X1", decision="continue", reason="IFU", soak_s_max=2400)
+    assert bench.go("X1").data["timer"]["max_s"] == 1200
+
+
+def test_only_the_extended_soak_waits_for_a_maximum() -> None:
+    extended = step_text("extended").replace(fig("soak_s_max", 3600), "")
+    ordinary = extended.replace('id = "extended"', 'id = "short"').replace('when = "delayed"\n', "")
+    bench = odd(GOOD.replace(step_text("extended"), ordinary + extended))
+    bench.receive("X1", precleaned="no")
+    bench.take_to("X1", "short")
+    assert bench.cycle("X1").hold is None
+    bench.checked_refusal("not-waiting", "decide", "X1", decision="continue", reason="IFU", soak_s_max=1200)
 
 
 def test_a_delayed_look_needs_no_maximum() -> None:

@@ -94,6 +94,30 @@ def test_a_rated_order_is_a_plan_and_its_worth_adds_up(kind: str) -> None:
     assert min(met.values()) > 5 or (kind == "bench" and met["plan"] > 5 < met["late"]), met
 
 
+@pytest.mark.parametrize("kind", ["small", "bench"])
+def test_who_waits_for_a_unit_names_the_task_whose_end_it_starts_at(kind: str) -> None:
+    waited = 0
+    for seed in range(120):
+        net = network(small(seed) if kind == "small" else generate(seed, scopes=3, steps=6))
+        if net is None:
+            continue
+        # without limits to delay for, a task is later than its lags allow for want of a unit only
+        net.limits = []
+        order = any_order(net, Random(seed))
+        rated = Timetable(net).schedule(order)
+        start = rated.start
+        for place, k in enumerate(order):
+            # a task that must start with this one is placed before or after it
+            lags = [start[a] + w for a, w in net.before[k] if a in order[:place]]
+            holder = rated.held[k]
+            assert (start[k] > max([net.release[k], *lags])) == (holder >= 0), (seed, k)
+            if holder >= 0:
+                assert start[k] == start[holder] + net.duration[holder], (seed, k)
+                assert order.index(holder) < place and dict(net.uses[k]).keys() & dict(net.uses[holder]).keys()
+                waited += 1
+    assert waited > 50
+
+
 def test_what_is_cut_short_is_too_late_and_nothing_else_is() -> None:
     met = [0, 0]
     for seed in range(60):
