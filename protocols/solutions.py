@@ -69,7 +69,7 @@ def _poured(ctx: Context) -> tuple[dict[str, Any], dict[str, str]] | Refusal:
         return values, {"lot": values["lot"]}
     if held.activated:
         # Activated in the container: its life began there, whatever was written down at the pouring.
-        values["activated"] = min(held.activated, values["activated"] or held.activated)
+        values["activated"] = min(held.activated, values["activated"])
     values["container"] = held.uid
     return values, {"lot": held.lot, "container": held.uid}
 

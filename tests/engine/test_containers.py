@@ -153,6 +153,14 @@ def test_topping_up_asks_for_a_new_strip_only_where_one_was_dipped_that_still_co
     assert bench.must("top-up", "H4", **added).data["notices"] == [kept("topped-up")]
 
 
+def test_topping_up_with_what_was_activated_sets_the_date_of_a_bath_that_had_none() -> None:
+    bench = Bench()
+    added = {"lot": "C-9", "expires": "2029-01-01", "opened": TODAY}
+    assert bench.must("top-up", "H4", **added).data["now"]["activated"] == ""
+    assert bench.must("top-up", "H4", **added, activated=TODAY).data["now"]["activated"] == TODAY
+    assert bench.bath("H4").activated == TODAY
+
+
 def test_detergent_goes_by_the_name_on_its_container() -> None:
     bench = Bench()
     assert bench.pour("W8").data["bath"]["title"] == "detergent"
