@@ -42,10 +42,9 @@ def told(ctx: Context, names: tuple[str, ...], label: Label, held: Container | N
         typed, seen, had = ctx.get(name), read.get(name), getattr(held, name, None)
         if typed and seen and typed != seen:
             return refuse("label-contradicts", name=name, typed=typed, scanned=seen)
-        if held is not None and (typed or seen) and (typed or seen) != had and name != "activated":
-            return refuse(
-                "container-differs", container=held.label, name=name, held=had or aside("none"), given=typed or seen
-            )
+        # nothing is scanned where something is poured from a container
+        if held is not None and typed and typed != had and name != "activated":
+            return refuse("container-differs", container=held.label, name=name, held=had or aside("none"), given=typed)
         found[name] = typed or seen or had or ""
     return found
 
