@@ -153,3 +153,20 @@ def test_what_is_left_is_told_to_the_next_whole_second() -> None:
     bench.wait(598.5)
     early = bench.checked_refusal("too-soon", "check", "X1", dry=True)
     assert "0:02" in str(early) and "0:03" not in str(early)
+
+
+@pytest.mark.parametrize(("soak_s", "machine_s", "late_s"), [(900, 900, 101), (900, None, None), (None, 900, None)])
+def test_another_way_gives_no_new_time_in_which_to_begin(
+    soak_s: int | None, machine_s: int | None, late_s: int | None
+) -> None:
+    text = GOOD
+    for step, limit in (("hld", soak_s), ("machine", machine_s)):
+        if limit is not None:
+            text = text.replace(step_text(step), step_text(step) + fig("start_within_s_max", limit))
+    bench = odd(text)
+    bench.take_to("X1", "hld")
+    bench.wait(400)
+    assert bench.must("choose", "X1", way="machine").data["to"] == "machine"
+    bench.wait(601)
+    begun = bench.must("start", "X1", machine="M1", run="17")
+    assert begun.data.get("start_late_s") == late_s
