@@ -14,6 +14,7 @@ import pytest
 sys.path.insert(0, str(Path(__file__).parent))
 
 import harness
+from kivy.base import ExceptionManager
 
 from screens import theme
 
@@ -28,3 +29,14 @@ def open_screen() -> Iterator[Callable[..., harness.Screen]]:
     yield open_one
     harness.open_screen()
     theme.use(theme.DEFAULT_THEME)
+    # A frame that was started and not stopped would go on to handle what fails in another test.
+    ExceptionManager.handlers.clear()
+
+
+@pytest.fixture(autouse=True)
+def nothing_went_on_unseen(request: pytest.FixtureRequest, caplog: pytest.LogCaptureFixture) -> Iterator[None]:
+    """The app goes on after an error of its own, a test of it must not: what was only logged fails the test."""
+    yield
+    if request.module.__name__.rpartition(".")[2] != "test_surviving":
+        logged = [record for record in caplog.get_records("call") if record.name == "basinbell" and record.exc_info]
+        assert not [record.getMessage() for record in logged if record.getMessage().startswith("the app goes on")]
