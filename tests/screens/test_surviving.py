@@ -87,7 +87,8 @@ def test_a_page_that_fails_at_every_look_is_said_once_and_calls_go_on(
         app.shell.strip.put_away()
         app.second()
     assert app.said() == "" and app.calls >= 2
-    assert [record.getMessage() for record in caplog.records] == ["the app goes on after an error"]
+    told = [(record.getMessage(), bool(record.exc_info)) for record in caplog.records]
+    assert told == [("the app goes on after an error", True)]
 
 
 def test_a_beat_that_fails_keeps_no_other_from_what_it_does(app: App) -> None:
