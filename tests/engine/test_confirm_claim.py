@@ -100,6 +100,10 @@ def test_the_window_of_the_claims_strips_holds_where_the_bottle_names_none() -> 
     strip = {"scope": "B2", "result": "pass", "strip_lot": "S"}
     dipped = bench.must("dip-strip", "H5", scope="B2", strip_lot="S").data
     assert (dipped["dip"]["min_s"], dipped["dip"]["max_s"], dipped["dip_s"]) == (75, 90, 2)
+    bench.bottle("S7")  # its label says nothing of either
+    bench.wait(1)
+    dipped = bench.must("dip-strip", "H5", scope="B2", strip_lot="S7").data
+    assert (dipped["dip"]["min_s"], dipped["dip"]["max_s"], dipped["dip_s"]) == (75, 90, 2)
     bench.bottle("S8", dip_s=1, read_s_from=60)  # what the bottle says holds, and a window wholly
     bench.wait(1)
     dipped = bench.must("dip-strip", "H5", scope="B2", strip_lot="S8").data

@@ -179,6 +179,41 @@ def test_a_bath_nobody_knows_is_answered_with_those_there_are() -> None:
         assert empty.checked_refusal("unknown-bath", do, "H9", **values).remedy == "use one of: none"
 
 
+def test_a_container_or_bottle_nobody_knows_is_answered_with_those_still_open() -> None:
+    bench = Bench()
+    pour = {"do": "pour-bath", "subject": "H5", "container": "K9"}
+    assert bench.checked_refusal("unknown-container", **pour).remedy.endswith(": none")
+    for label in ("K1", "K2", "K3"):
+        bench.must("register-container", label, **OPA)
+    bench.must("close-container", "K2", reason="empty")
+    assert bench.checked_refusal("unknown-container", **pour).remedy.endswith(": K1, K3")
+    assert bench.checked_refusal("unknown-container", "close-container", "K9", reason="empty").remedy.endswith(": K1, K3")
+    # a label is free again once its container was discarded
+    assert bench.must("register-container", "K2", **OPA).data["container"]["lot"] == "C-1"
+    for label in ("S1", "S2", "S3"):
+        bench.bottle(label)
+    bench.must("close-strips", "S2", reason="empty")
+    bench.take_to("B2", "disinfectant-soak")
+    strip = {"scope": "B2", "result": "pass", "strip_lot": "S99"}
+    assert "S1, S3" in bench.checked_refusal("unknown-strips", "strip-test", "H4", **strip).remedy
+
+
+def test_a_container_of_detergent_has_a_name_and_no_claim() -> None:
+    bench = Bench()
+    rest = {"kind": "detergent", "lot": "D-1", "expires": "2027-06-30", "opened": TODAY}
+    for label, given, title in (("K1", {}, "detergent"), ("K2", {"title": "enzymatic"}, "enzymatic")):
+        bench.must("register-container", label, **rest, **given, claim="opa-055-20c")
+        held = bench.unit.containers[label]
+        assert (held.title, held.claim) == (title, "")
+
+
+def test_a_date_that_the_container_lacks_is_said_to_be_missing() -> None:
+    bench = Bench()
+    bench.must("register-container", "K2", kind="detergent", lot="D-1", expires="2027-06-30", opened=TODAY)
+    no = bench.checked_refusal("container-differs", "pour-bath", "H5", container="K2", claim="opa-055-20c")
+    assert "none" in no.why and "opa-055-20c" in no.why, no.why
+
+
 @pytest.mark.parametrize("typed", [{}, {"lot": "A213B1"}, {"expires": "2027-07-31"}])
 def test_lot_and_expiry_come_from_a_scan(typed: dict[str, str]) -> None:
     bench = Bench()

@@ -87,6 +87,42 @@ def test_what_ranks_lower_delays_nothing_that_ranks_higher() -> None:
                 assert part.start[k] == whole.start[k], (seed, k)
 
 
+def test_starts_of_ranks_worked_out_by_hand() -> None:
+    """Two scopes: A with a and then a soak or more work, B with one piece of work; one pair of hands."""
+
+    def starts(ranks: str, tasks: str, most: int | None = None) -> dict[str, int]:
+        # each task: name, what it holds, length, earliest start; A's two follow each other
+        rows = [row.split() for row in tasks.split(",")]
+        problem = {
+            "tasks": [
+                {"id": name, "scope": name[0], "duration_s": int(length), "uses": {held: 1}, "earliest_s": int(earliest)}
+                for name, held, length, earliest in rows
+            ],
+            "lags": [{"from": "A1", "to": "A2", "min_s": 10, "max_s": most}],
+            "capacity": {"hands": 1, "bath": 1},
+        }
+        made = ranks_of(problem)
+        assert made is not None
+        names = [row[0] for row in rows]
+        found = made.rate([made.group[names.index(f"{scope}1")] for scope in ranks], FAR)
+        assert found is not None
+        return dict(zip(names, found.start, strict=True))
+
+    work = "A1 hands 10 0,A2 hands 10 0,B1 hands 15 0"
+    assert starts("AAB", work) == {"A1": 0, "A2": 10, "B1": 20}
+    assert starts("ABA", work) == {"A1": 0, "B1": 10, "A2": 25}
+    assert starts("BAA", work) == {"B1": 0, "A1": 15, "A2": 25}
+    # into the gap before what ranks higher: one of 12 s has room for one task, one of 20 s for both, to the second
+    assert starts("BAA", "A1 hands 10 0,A2 hands 10 0,B1 hands 15 12") == {"B1": 12, "A1": 0, "A2": 27}
+    assert starts("BAA", "A1 hands 10 0,A2 hands 10 0,B1 hands 15 20") == {"B1": 20, "A1": 0, "A2": 10}
+    # hands are free at 30 s only: a soak of at most 12 s begins so late that they are there in time
+    soak = "A1 bath 10 0,A2 hands 5 0,B1 hands 30 0"
+    assert starts("BAA", soak) == {"B1": 0, "A1": 0, "A2": 30}
+    assert starts("BAA", soak, 12) == {"B1": 0, "A1": 18, "A2": 30}
+    # ... but not once the soak ranks higher by itself
+    assert starts("ABA", soak, 12) == {"B1": 0, "A1": 0, "A2": 30}
+
+
 def test_ranks_given_up_are_too_late_indeed() -> None:
     given_up = 0
     for seed in range(60):
