@@ -95,8 +95,8 @@ def test_starts_of_ranks_worked_out_by_hand() -> None:
         rows = [row.split() for row in tasks.split(",")]
         problem = {
             "tasks": [
-                {"id": name, "scope": name[0], "duration_s": int(length), "uses": {held: 1}, "earliest_s": int(earliest)}
-                for name, held, length, earliest in rows
+                {"id": name, "scope": name[0], "duration_s": int(long_s), "uses": {held: 1}, "earliest_s": int(from_s)}
+                for name, held, long_s, from_s in rows
             ],
             "lags": [{"from": "A1", "to": "A2", "min_s": 10, "max_s": most}],
             "capacity": {"hands": 1, "bath": 1},
