@@ -133,11 +133,11 @@ def rows(full: bool) -> Iterator[Row]:
             yield from of_length(length)
             length.peer.close()
     firsts = [(length.cycles, own_s) for length in lengths for _, own_s in length.first]
-    yield growth("Ledger, the first search ever", firsts, 1.05, "cycles")
+    yield growth("Ledger, the first search ever", firsts, 1.05, "cycles", in_turns=True)
     for what in (A_SCOPE, A_CASE):
         pairs = [(length.cycles, ours) for length in lengths for ours, _ in length.took[what]]
         # Between half a year and two the machine's moods weigh more than the length does: told, not judged.
-        yield growth(f"Ledger, {what}", pairs, AT_MOST_EXPONENT if full else None, "cycles")
+        yield growth(f"Ledger, {what}", pairs, AT_MOST_EXPONENT if full else None, "cycles", in_turns=True)
 
 
 def of_length(length: Length) -> Iterator[Row]:

@@ -84,7 +84,7 @@ def rows(full: bool) -> Iterator[Row]:
         yield Row(
             "restart with 10 years against an empty record", round(ten / empty, 3), AT_MOST, micro(ten), micro(empty)
         )
-        yield growth("restart", points, AT_MOST_EXPONENT, "events")
+        yield growth("restart", points, AT_MOST_EXPONENT, "events", in_turns=True)
         peaks: list[float] = []
         runs = []
         for _ in range(3):

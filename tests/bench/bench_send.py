@@ -122,7 +122,7 @@ def by_length(folder: Path, files: dict[str, bytearray]) -> Iterator[Row]:
     for what, limit in (("making a week", 0.1), (FIRST, 1.05), (AGAIN, None)):
         pairs = [(length.weeks, took) for length in lengths for took in length.took[what]]
         one, ten = (micro(median(length.took[what])) for length in lengths)
-        row = growth(f"send, {what}", pairs, limit, "weeks behind")
+        row = growth(f"send, {what}", pairs, limit, "weeks behind", in_turns=True)
         yield row._replace(ours=f"{one} and {ten}, {row.ours}")
 
 

@@ -213,12 +213,13 @@ def rows(full: bool) -> Iterator[Row]:
             yield from of_length(record)
         yield growth(
             "look-back, index made from nothing",
-            [(record.events, own_s) for record in records for _, own_s in record.built], 1.05, "events",
+            [(record.events, own_s) for record in records for _, own_s in record.built],
+            1.05, "events", in_turns=True,
         )  # fmt: skip
         for what in records[0].questions:
             pairs = [(record.events, ours) for record in records for ours, _ in record.took[what]]
             # Between a quarter and a year the caches of the machine weigh more than the length does: told, not judged.
-            yield growth(f"look-back, {what}", pairs, AT_MOST_EXPONENT if full else None, "events")
+            yield growth(f"look-back, {what}", pairs, AT_MOST_EXPONENT if full else None, "events", in_turns=True)
         for record in records:
             record.peer.close()
 

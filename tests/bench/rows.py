@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from math import log, sqrt
 from resource import RUSAGE_SELF, getrusage
@@ -49,21 +50,34 @@ class Fit(NamedTuple):
     at_most: float
 
 
-def fitted(points: Sequence[tuple[float, float]]) -> Fit:
-    """Promise the least-squares exponent over (size, cost) pairs, both above 0, of at least two sizes, three points."""
-    xs, ys = [log(size) for size, _ in points], [log(cost) for _, cost in points]
-    x_mean, y_mean = mean(xs), mean(ys)
-    spread = sum((x - x_mean) ** 2 for x in xs)
-    slope = sum((x - x_mean) * (y - y_mean) for x, y in zip(xs, ys, strict=True)) / spread
-    rest = sum((y - y_mean - slope * (x - x_mean)) ** 2 for x, y in zip(xs, ys, strict=True))
-    free = len(points) - 2
+def fitted(points: Sequence[tuple[float, float]], in_turns: bool = False) -> Fit:
+    """Promise the least-squares exponent over (size, cost) pairs, both above 0, of at least two sizes, three points.
+
+    With `in_turns` the first point of every size is of one turn, the second of the next: each turn then has a constant
+    of its own, so that a machine that is slower for a while counts for neither the growth nor its bound.
+    """
+    times_met: Counter[float] = Counter()
+    groups: dict[int, list[tuple[float, float]]] = {}
+    for size, cost in points:
+        groups.setdefault(times_met[size] if in_turns else 0, []).append((log(size), log(cost)))
+        times_met[size] += 1
+    centred: list[tuple[float, float]] = []
+    for group in groups.values():
+        x_mean, y_mean = (mean(side) for side in zip(*group, strict=True))
+        centred += [(x - x_mean, y - y_mean) for x, y in group]
+    spread = sum(x**2 for x, _ in centred)
+    slope = sum(x * y for x, y in centred) / spread
+    rest = sum((y - slope * x) ** 2 for x, y in centred)
+    free = len(points) - len(groups) - 1
     quantile = _T95[free - 1] if free <= len(_T95) else 1.96
     return Fit(slope, slope + quantile * sqrt(rest / free / spread))
 
 
-def growth(what: str, points: Sequence[tuple[float, float]], limit: float | None, of: str) -> Row:
+def growth(
+    what: str, points: Sequence[tuple[float, float]], limit: float | None, of: str, in_turns: bool = False
+) -> Row:
     """Promise the row of a fitted exponent; it is judged by its upper 95 % bound, or told (None)."""
-    fit = fitted(points)
+    fit = fitted(points, in_turns)
     sizes = sorted({size for size, _ in points})
     text = f"exponent {fit.exponent:+.3f}, over {len(points)} points from {sizes[0]:,.0f} to {sizes[-1]:,.0f} {of}"
     return Row(f"{what}: growth", round(fit.at_most, 3), limit, text, unit="exponent, 95 % bound")
