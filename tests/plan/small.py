@@ -33,6 +33,19 @@ def small(seed: int) -> dict[str, Any]:
     return {"tasks": tasks, "lags": lags, "capacity": capacity, "budget_s": 2}
 
 
+def tight(seed: int) -> dict[str, Any]:
+    """Small problems side by side on the same resources, two for odd seeds, every maximum hard: few have a plan."""
+    problem = small(seed)
+    tasks, lags, capacity = problem["tasks"], problem["lags"], problem["capacity"]
+    if seed % 2:
+        other = small(seed + 50_000)
+        for task in other["tasks"]:
+            uses = {name: min(units, capacity[name]) for name, units in task["uses"].items() if name in capacity}
+            tasks.append({**task, "id": f"u{task['id']}", "uses": uses})
+        lags += [{**lag, "from": f"u{lag['from']}", "to": f"u{lag['to']}"} for lag in other["lags"]]
+    return {**problem, "lags": [{**lag, "hard": lag["max_s"] is not None} for lag in lags]}
+
+
 def broken_rules(problem: dict[str, Any], result: dict[str, Any]) -> list[str]:
     """Every rule a written plan breaks, and every figure in it that does not add up."""
     starts, found = result["starts_s"], []
