@@ -32,8 +32,6 @@ class Clashes:
         self.worth = worth
         self.target = target
         self.found = found
-        # a floor below every open node once the search has ended
-        self.floor: Pair = (10**18, 10**18)
 
     def run(self, limit: int) -> bool:
         """Searches until nothing is open, `limit` nodes are spent in all or the budget is; True when nothing is."""
@@ -41,7 +39,6 @@ class Clashes:
         self._open((), stack)
         while stack:
             if self.meter.over() or self.meter.spent >= limit:
-                self.floor = min(node[0] for node in stack)
                 return False
             rank, arcs, starts = stack.pop()
             if not self._beats(rank):

@@ -174,8 +174,6 @@ class Run:
             if self.best is None:
                 return True
             self.late_bound, self.finish_bound = self.best
-        elif self.best is not None:
-            self.late_bound = max(self.late_bound, min(search.floor[0], self.best[0]))
         return False
 
     def _better(self, starts: list[int], worth: Pair) -> None:
