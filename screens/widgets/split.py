@@ -12,10 +12,8 @@ from kivy.uix.widget import Widget
 
 from screens import theme
 
-# A page on its side is laid out in two columns where it is this much wider than high.
-_WIDE = 1.2
-# Lower than this, and wider than high, is a handheld on its side: its height is what is scarce. Own figures.
-_LOW_DP, _LAID_OUT_DP = 480.0, 100.0
+# Lower than this, and this much wider than high, is a handheld on its side: its height is what is scarce. Own figures.
+_LOW_DP, _WIDE, _LAID_OUT_DP = 480.0, 1.2, 100.0
 
 
 class Split(BoxLayout):
@@ -40,7 +38,7 @@ class Split(BoxLayout):
 
     def _arrange(self, *_: Any) -> None:
         # A pane of a tablet is never so low: it stays as it is when a message takes some of its height.
-        wide = on_its_side(self.width, self.height) and self.width > _WIDE * self.height
+        wide = on_its_side(self.width, self.height)
         if self._shown == (wide, self._above):
             return
         self._shown = (wide, list(self._above))
@@ -62,9 +60,9 @@ class Split(BoxLayout):
 
 
 def on_its_side(width: float, height: float) -> bool:
-    """Promise whether a room so large is that of a handheld on its side: low, and wider than high."""
+    """Promise whether a room so large is that of a handheld on its side: low, and clearly wider than high."""
     # Below the least is Kivy's own size of a widget that is not laid out yet.
-    return dp(_LAID_OUT_DP) < height < dp(_LOW_DP) and width > height
+    return dp(_LAID_OUT_DP) < height < dp(_LOW_DP) and width > _WIDE * height
 
 
 def free(widget: Widget) -> None:
