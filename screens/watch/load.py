@@ -79,10 +79,12 @@ def _hands(lane: Lane, contact_s: float) -> Iterator[tuple[float, float]]:
         yield at_s, END_S
         at_s += END_S
         steps = steps[1:]
-    for number, step in enumerate(steps):
+    for step in steps:
         if at_s >= SPAN_S:
             return
-        left = lane.times - lane.cycle.done if number == 0 else int(step.times.value) if step.times else 1
+        # What was done counts for the step at hand alone, not for the one after a soak that still runs.
+        here = step.id == lane.step.id
+        left = lane.times - lane.cycle.done if here else int(step.times.value) if step.times else 1
         wait_s = _wait_s(step, contact_s)
         if wait_s is None:
             length_s = _length_s(step, left)

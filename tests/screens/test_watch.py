@@ -236,6 +236,21 @@ def test_a_soak_needs_hands_when_it_is_ready() -> None:
     assert load.bars[2] > 0
 
 
+def test_what_comes_after_a_soak_counts_the_same_while_it_runs_and_once_it_is_out() -> None:
+    scene = Scene()
+    scene.receive("B2", 5)
+    scene.walk("B2", in_soak("disinfectant"))
+
+    def hands_s() -> float:
+        return sum(load_of([scene.lane("B2")], scene.door.unit.baths.values()).bars) * BIN_S
+
+    scene.wait(721)
+    in_the_bath = hands_s()
+    scene.give("lift", "B2", temp_c=21)
+    # 30 s of hands to lift it out: our own figure.
+    assert in_the_bath - hands_s() == pytest.approx(30)
+
+
 def test_scopes_add_up_and_one_that_waits_for_a_lead_does_not() -> None:
     scene = busy()
     shown = [scene.lane(tag) for tag in ("G7", "D6", "U9")]
