@@ -113,7 +113,8 @@ class Paged(BoxLayout):
         top = self.page
         if top is not None and top.locked:
             return
-        if top is not None and top.unfinished():
+        # Going takes away whatever lies under a question as well, such as the form that it was asked for.
+        if any(page.unfinished() for page in (self._page, *self._over) if page is not None):
             self.confirm(say("shell.lose"), say("shell.leave"), lambda: self._leave_for(key, what), say("shell.stay"))
         else:
             self._leave_for(key, what)

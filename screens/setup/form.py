@@ -110,7 +110,11 @@ class FormPage(Page):
         self._submit.look = "ink" if missing else "act"
 
     def _missing(self) -> list[Field]:
-        return [f for f in self.fields() if not f.optional and f.kind != "switch" and not self.values.get(f.name)]
+        return [f for f in self.fields() if not f.optional and f.kind != "switch" and not self._given(f)]
+
+    def _given(self, field: Field) -> bool:
+        # Nought is a figure like any other: what goes into the record must stand on the page.
+        return self.values.get(field.name) not in (None, "")
 
     def _go_on(self) -> None:
         """One button leads through: it asks for what is missing next, and gives the command when nothing is."""
@@ -135,7 +139,7 @@ class FormPage(Page):
         value = self.values.get(field.name)
         if field.kind == "switch":
             return field.words, say("form.yes") if value else say("form.no")
-        if not value:
+        if not self._given(field):
             return field.words, say("form.optional") if field.optional else say("form.give")
         return self._shown(field, value), field.words
 
@@ -152,9 +156,9 @@ class FormPage(Page):
     def _typed(self, field: Field) -> str:
         """Give what was typed for a field before, as it was typed."""
         value = self.values.get(field.name, "")
-        if field.kind == "minutes" and value:
+        if field.kind == "minutes" and value != "":
             return f"{value / 60:g}"
-        return f"{value:g}" if field.kind == "number" and value else str(value)
+        return f"{value:g}" if field.kind == "number" and value != "" else str(value)
 
     def _presser(self, name: str) -> Callable[..., None]:
         def press(*_: Any) -> None:

@@ -8,6 +8,7 @@ import pytest
 from harness import Screen
 from lead_scene import Scene, Shown, in_soak
 
+from screens.handover import files
 from screens.offer.baths import free_label
 from screens.setup.claim_words import claim_option
 from screens.setup.unit import zones_like
@@ -130,6 +131,27 @@ def test_back_never_loses_what_was_given_unasked(open_screen: Opener) -> None:
     shown.tap("Add a scope")
     assert "B8" not in shown.screen.texts()
     assert len(scene.kinds()) == count
+
+
+def test_what_lies_under_a_question_is_not_lost_unasked_either(open_screen: Opener) -> None:
+    """A code of another handheld leads away from wherever it is scanned."""
+    scene = Scene()
+    shown = _open(open_screen, scene, "setup-scopes")
+    shown.tap("Add a scope", "Next: Tag")
+    shown.scan("B8")
+    shown.tap("Next: Protocol")
+    shown.scan(files.codes(files.own_key(scene.door, scene.disk))[0])
+    assert "What you typed is not kept. Leave it?" in shown.screen.texts()
+    shown.tap("Stay here", "Back")
+    assert "B8" in shown.screen.texts()
+
+
+def test_nought_is_given_like_any_other_figure(open_screen: Opener) -> None:
+    shown = _open(open_screen, Scene(), "setup-strips")
+    shown.tap("A bottle of strips", "Time in the bath, s")
+    shown.type("0")
+    texts = shown.screen.texts()
+    assert texts[texts.index("Time in the bath, s") - 1] == "0"
 
 
 def test_a_full_disk_is_said_and_nothing_is_shown_as_added(open_screen: Opener) -> None:
