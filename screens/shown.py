@@ -12,6 +12,7 @@ from datetime import date, datetime
 from functools import lru_cache
 from typing import Any
 
+from protocols.errors import BasinbellError
 from protocols.model import NEEDS
 from protocols.reasons import KEPT, Aside
 from protocols.refusals import Refusal
@@ -64,6 +65,12 @@ def in_words(text: str) -> str:
     if isinstance(text, Aside):
         return say(f"reason.{text.key}", **shown(text.values))
     return _kept_in(text, language())
+
+
+def error_words(error: BasinbellError) -> str:
+    """Promise why something failed, in the language in use as far as the error knows its words."""
+    why = error.args[0] if error.args else ""
+    return in_words(why) if isinstance(why, Aside) else str(error)
 
 
 @lru_cache(maxsize=512)

@@ -12,6 +12,7 @@ PLURALS: dict[str, tuple[str, str]] = {
     "pass.so_far": ("count", "{count} pass so far, until the brush brings none"),
     "fact.passes": ("passes", "{passes} pass, debris on {debris}"),
     "fact.wet": ("count", "still wet {count} time before"),
+    "watch.due_more": ("count", "{count} more is due soon: Setup, Upkeep"),
     "send.rest": ("count", "{count} more week, not shown"),
     "week.late_line": ("count", "once, {longest}"),
     "claim.under": ("days", "{time} at {temp} °C or warmer, in use for {days} day"),

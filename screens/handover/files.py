@@ -6,8 +6,7 @@ Needs no window.
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Callable, Sequence
 
 from data.canonical import canonical
 from data.disk import Disk
@@ -16,7 +15,7 @@ from data.handover import Taken, answers_packet, offers_packet, open_offers, tak
 from data.signing import signer_of
 from protocols.chunks import chunks
 from protocols.event import Event
-from screens.shown import in_words
+from screens.shown import in_words, refused
 from screens.words import say
 
 FOLDER = "handover"
@@ -74,16 +73,17 @@ def take(door: Door, disk: Disk, packet: bytes, by: str, decline: bool = False) 
     return taken, answers_packet(door, signer_of(disk), answered) if answered else None
 
 
-def said(taken: Sequence[Taken]) -> list[str]:
-    """Promise in words what came of each message."""
+def said(taken: Sequence[Taken], name_of: Callable[[str], str]) -> list[str]:
+    """Promise in words what came of each message; `name_of` gives a person's name by the id."""
     found: list[str] = []
     for one in taken:
-        answer: Any = one.answer
+        answer = one.answer
         if isinstance(answer, Event):
             key = {"take-over": "hand.taken", "decline-offer": "hand.declined"}.get(answer.kind, "hand.confirmed")
             if answer.kind == "confirm-handover" and not answer.data["taken"]:
                 key = "hand.came_back"
             found.append("; ".join([say(key, tag=answer.subject), *map(in_words, answer.data.get("notices", ()))]))
         else:
-            found.append(f"{one.scope}: {answer}" if one.scope else str(answer))
+            why = "; ".join(refused(answer, name_of))
+            found.append(f"{one.scope}: {why}" if one.scope else why)
     return found

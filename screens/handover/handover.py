@@ -123,7 +123,7 @@ class HandoverPage(Page):
         except BasinbellError as error:
             self._tell(say("hand.fault", why=error))
             return
-        self._tell("\n".join(files.said(taken)))
+        self._tell("\n".join(files.said(taken, self.desk.unit.name_of)))
         if answers is None:
             return
         if by_code:

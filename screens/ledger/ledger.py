@@ -25,6 +25,7 @@ from screens.ledger.reader import START, Batch, Reader, Unread
 from screens.moments import day_and_time, span_words
 from screens.page import Page
 from screens.posting import on_screen
+from screens.shown import error_words
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card, SideKey
 from screens.widgets.leaves import Leaves
@@ -160,7 +161,7 @@ class LedgerPage(Page):
             return
         self._asked = None
         if not isinstance(answer, Batch):
-            self._show_fault(str(answer))
+            self._show_fault(error_words(answer))
             return
         if start == START:
             self._blocks, self._count = [], 0
@@ -219,7 +220,7 @@ class LedgerPage(Page):
         self.background.do(lambda: self.reader.make_again(week), lambda answer: self._made_again(week, answer))
 
     def _made_again(self, week: str, answer: Any) -> None:
-        words = say("ledger.made_again", week=week) if answer is None else str(answer)
+        words = say("ledger.made_again", week=week) if answer is None else error_words(answer)
         self.shell.tell(Told(answer is None, words))
         self.search(self.query)
 

@@ -21,6 +21,7 @@ from data.trace import cycle_events
 from data.unchanged import stamp
 from protocols.clock import parse_wall
 from protocols.errors import BasinbellError, RecordDamaged, RecordTooNew
+from screens.shown import error_words
 
 # What may be added to a cycle after its end.
 LATER_KINDS = ("release", "void", "correct", "issue-scope", "return-checked")
@@ -98,7 +99,7 @@ class Reader:
             catch_up(self._ledger, self._journal)
         except BasinbellError as error:
             # The list shows what the files hold; a damaged week shows itself there.
-            return "" if self._damaged_newest() else str(error)
+            return "" if self._damaged_newest() else error_words(error)
         self._caught_up = now
         return ""
 
@@ -115,7 +116,7 @@ class Reader:
             try:
                 found = kept.week(week, query)[passed:]
             except (RecordDamaged, RecordTooNew) as error:
-                unread.append(Unread(week, str(error), isinstance(error, RecordDamaged)))
+                unread.append(Unread(week, error_words(error), isinstance(error, RecordDamaged)))
                 found = []
             room = BATCH - len(entries)
             entries.extend(found[:room])
@@ -135,7 +136,7 @@ class Reader:
         try:
             return Whole(document, tuple(self._later(document)))
         except BasinbellError as error:
-            return Whole(document, (), str(error))
+            return Whole(document, (), error_words(error))
 
     def _document(self, week: str, cycle: str) -> dict[str, Any] | None:
         if week not in self._ledger.weeks():

@@ -50,7 +50,7 @@ class ConfirmPage(FormPage):
             Field("needs_activation", say("claim.needs_activation"), "switch"),
         ]
         fields += [self._number(name) for name in _NUMBERS if not (single and name == "reuse_d")]
-        kinds = [Option(kind, kind) for kind in strip_kinds(self.desk.door.shelf.claims.values())]
+        kinds = [Option(kind, shipped(kind)) for kind in strip_kinds(self.desk.door.shelf.claims.values())]
         return [*fields, Field("strip_type", say("claim.strips"), "choose", optional=True, options=lambda: kinds)]
 
     def _number(self, name: str) -> Field:

@@ -14,7 +14,7 @@ from screens.heading import Titled, under
 from screens.moments import day_and_time, span_words
 from screens.posting import on_screen
 from screens.send.sending import Sending
-from screens.shown import step_words
+from screens.shown import error_words, step_words
 from screens.widgets.card import Card
 from screens.words import say
 
@@ -48,7 +48,7 @@ class OthersPart:
     def _came(self, answer: Any) -> None:
         if isinstance(answer, BasinbellError):
             # What was seen before stays, with its age; why it can't be brought up to date is said beside it.
-            self._fault = str(answer)
+            self._fault = error_words(answer)
         else:
             self._found, self._fault = answer, ""
 

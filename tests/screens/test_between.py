@@ -84,6 +84,14 @@ def test_every_page_is_whole_at_every_size(open_screen: Opener, width: int, heig
         shown.leaves()
 
 
+@pytest.mark.parametrize(("filters", "words"), [(5, "1 more is due soon"), (6, "2 more are due soon")])
+def test_what_is_due_soon_beyond_the_rows_is_counted(open_screen: Opener, filters: int, words: str) -> None:
+    scene = Scene()
+    for number in range(filters):
+        scene.give("record-filter", f"sink {number}", what="rinse water", done="2026-11-20", until="2026-12-01")
+    assert f"{words}: Setup, Upkeep" in Shown(open_screen(412, 892), scene, "watch").all_texts()
+
+
 def test_a_fault_is_reported_and_the_scope_comes_back_by_its_checks(open_screen: Opener) -> None:
     scene = two_cycles()
     shown = Shown(open_screen(412, 892), scene, "scope", tag="B2")

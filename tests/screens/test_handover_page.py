@@ -14,6 +14,7 @@ from data.rehearse.scene import TECHNICIAN
 from protocols.errors import DiskError
 from protocols.event import Command, Event
 from protocols.whereabouts import Place, place_of
+from screens import languages
 from screens.desk import Desk
 from screens.handover import files
 from screens.handover.codes import CodesPage
@@ -107,6 +108,25 @@ def test_codes_that_are_missing_are_named_and_one_read_wrong_is_told(
     shown.scan(codes[0][:-1] + ("A" if codes[0][-1] != "A" else "B"))
     assert any("read it again" in text for text in shown.screen.texts())
     assert "B5" not in other.door.unit.cycles
+
+
+def test_why_an_offer_was_not_taken_is_said_in_the_language_in_use(
+    open_screen: Opener, two: tuple[Scene, Other]
+) -> None:
+    scene, other = two
+    scene.give("hand-over", "B5", TECHNICIAN, device="other")
+    codes = files.codes(files.offers(scene.door, scene.disk, False))
+    languages.use("de")
+    try:
+        taker = Shown(open_screen(412, 892), other, "handover")
+        for code in (*codes, *codes):
+            taker.scan(code)
+        taker.shell.back()
+        taker.settle()
+        said = next(text for text in taker.screen.texts() if text.startswith("B5: "))
+    finally:
+        languages.use("en")
+    assert "schon beantwortet" in said and "nichts wird zweimal übernommen" in said
 
 
 def test_the_bench_goes_over_by_a_file(open_screen: Opener, two: tuple[Scene, Other]) -> None:

@@ -18,12 +18,14 @@ from data.ledger import Ledger, catch_up
 from data.ledger_entry import Query
 from data.memory_disk import MemoryDisk
 from data.opening import open_door
+from data.real_disk import RealDisk
 from data.rehearse.run import Plan, rehearse
 from protocols.errors import RecordDamaged
-from screens import theme
+from screens import languages, theme
 from screens.desk import Desk
 from screens.ledger.reader import BATCH, Reader
 from tests.searching import searched
+from tests.send.cases import put
 
 Opener = Callable[..., Screen]
 WEEK = "2026-W48"
@@ -255,3 +257,20 @@ def test_it_looks_as_agreed(open_screen: Opener, tmp_path: Path, look: str) -> N
     goldens.check(f"ledger-list-{look}", screen.picture(), tmp_path)
     shown.tap("C4")
     goldens.check(f"ledger-cycle-{look}", screen.picture(), tmp_path)
+
+
+@pytest.mark.parametrize("key", ["ledger", "cycle"])
+def test_what_the_disk_could_not_do_is_said_in_the_language_in_use(
+    open_screen: Opener, tmp_path: Path, key: str
+) -> None:
+    scene = two_cycles()
+    scene.disk = RealDisk(put(scene.disk.files, tmp_path))
+    (tmp_path / "ledger" / "2026-W48.json").unlink(missing_ok=True)
+    (tmp_path / "ledger" / "2026-W48.json").mkdir(parents=True)
+    languages.use("de")
+    try:
+        what = {"week": "2026-W48", "cycle": "scene-1"} if key == "cycle" else {}
+        texts = Shown(open_screen(412, 892), scene, key, **what).all_texts()
+    finally:
+        languages.use("en")
+    assert any("ledger/2026-W48.json ist fehlgeschlagen" in text for text in texts), " | ".join(texts)

@@ -11,6 +11,7 @@ from lead_scene import LEAD, SIZES, TECHNICIAN, Scene, Shown
 
 from protocols.claims import claims_of
 from protocols.labels import SEPARATOR
+from screens import languages
 from screens.setup.claim_words import why_not
 
 Opener = Callable[..., Screen]
@@ -269,3 +270,17 @@ def test_no_text_is_clipped_on_any_page(open_screen: Opener, size: tuple[float, 
     assert shown.leaves()
     shown.go("setup-bath", fresh=True, container="K3")
     assert shown.leaves()
+
+
+def test_kinds_of_strips_are_named_in_the_language_in_use(open_screen: Opener) -> None:
+    languages.use("de")
+    try:
+        shown = Shown(open_screen(412, 892), Scene(), "setup-claim", claim="glut-2-society-20c")
+        shown.go("setup-confirm", claim="glut-2-society-20c", fresh=True)
+        while "Teststreifen" not in shown.screen.texts():
+            shown.tap("Mehr unten")
+        shown.tap("Teststreifen")
+        texts = shown.screen.texts()
+    finally:
+        languages.use("en")
+    assert "Glutaraldehyd 1.5 %" in texts and "glutaraldehyde 1.5 %" not in texts
