@@ -33,12 +33,14 @@ Answer = TypeVar("Answer")
 class TracedCycle(NamedTuple):
     """One cycle with every event that belongs to it, amends it, or holds its scope, in order.
 
-    `own` are the events of the cycle itself, amendments included.
+    `own` are the events of the cycle itself, amendments included. `week` is that of the segment in which it ended, ""
+    while it goes on: the one that its ledger goes by, whatever the unit's zone is now.
     """
 
     id: str
     events: tuple[Event, ...]
     own: tuple[Event, ...]
+    week: str = ""
 
     @property
     def scope(self) -> str:
@@ -176,7 +178,9 @@ def _answer(index: Index, disk: Disk, kind: str, key: str, since: date | None) -
             events = tuple(lines.at(week, offset) for week, offset in at)
             if since is None or _day(events[-1]) >= since:
                 own = tuple(e for e in events if e.refs.get("cycle") == name or e.seq == seq)
-                cycles.append(TracedCycle(name, events, own))
+                cycle = TracedCycle(name, events, own)
+                week = "" if cycle.ended is None else at[events.index(cycle.ended)][0]
+                cycles.append(cycle._replace(week=week))
         others = [lines.at(week, offset) for week, offset in places]
     kept = tuple(e for e in others if since is None or _day(e) >= since)
     return Trace(kind, key, tuple(cycles), kept)

@@ -17,7 +17,7 @@ from screens.ledger.ribbon_view import Ribbon
 from screens.moments import day_and_time, span_words
 from screens.page import Page
 from screens.posting import on_screen
-from screens.shown import in_words
+from screens.shown import error_words, in_words
 from screens.widgets.button import BigButton
 from screens.widgets.fact_row import FactRow
 from screens.widgets.leaves import Leaves
@@ -64,6 +64,11 @@ class CyclePage(Page):
             self._head.set_words("", "")
         self._read()
 
+    def refresh(self) -> None:
+        """Name whoever would sign the release now: the page may stand here while somebody is signed out."""
+        if self._whole is not None and self._release.parent is not None:
+            self._name_releaser(self._whole.document["scope"]["tag"])
+
     def _read(self) -> None:
         week, cycle = self._week, self._cycle
         self.background.run(lambda: self.reader.whole(week, cycle), lambda answer: self._found(cycle, answer))
@@ -72,7 +77,7 @@ class CyclePage(Page):
         if cycle != self._cycle:
             return
         if not isinstance(answer, Whole):
-            words = say("cycle.gone", week=self._week) if answer is None else str(answer)
+            words = say("cycle.gone", week=self._week) if answer is None else error_words(answer)
             self._leaves.show([Words(words, role="over_text")])
             return
         self._whole = answer
@@ -110,10 +115,13 @@ class CyclePage(Page):
         self._mark.kind = "disinfected" if sound else "not_disinfected"
         if not sound:
             return [self._mark, *later]
+        self._name_releaser(tag)
+        return [self._mark, self._release, *later]
+
+    def _name_releaser(self, tag: str) -> None:
         person = self.desk.unit.people.get(self.desk.by)
         under = say("cycle.release_under", name=person.name) if person else say("cycle.not_now")
         self._release.set_words(say("cycle.release", tag=tag), under)
-        return [self._mark, self._release, *later]
 
     def _later(self, later: Later) -> str:
         unit = self.desk.unit

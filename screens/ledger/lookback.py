@@ -18,8 +18,7 @@ from data.exporters.csv_trace import csv_bytes
 from data.home import EXPORTS
 from data.trace import Trace, TracedCycle, look_back
 from data.trace_index import KINDS
-from protocols.clock import Stamp, local_date, parse_wall
-from protocols.wall import week_of
+from protocols.clock import Stamp, local_date
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
 from screens.heading import Head, HeadRow, Titled, under
@@ -28,6 +27,7 @@ from screens.moments import full_day_words
 from screens.page import Page
 from screens.posting import on_screen
 from screens.setup.choosing import ChoosePage, DatePage, Option
+from screens.shown import error_words
 from screens.widgets.button import BigButton
 from screens.widgets.card import SideKey
 from screens.widgets.leaves import Leaves
@@ -179,7 +179,7 @@ class LookBackPage(Page):
             return
         self._asked, self.found = None, answer if isinstance(answer, Trace) else None
         if self.found is None:
-            self._show([Words(str(answer), role="over_text")])
+            self._show([Words(error_words(answer), role="over_text")])
         else:
             self._tell(self.found)
         self._leaves.to_top()
@@ -214,12 +214,10 @@ class LookBackPage(Page):
         self._leaves.show([self._when, *blocks])
 
     def _open(self, cycle: TracedCycle) -> None:
-        ended = cycle.ended
-        if ended is None:
+        if cycle.week:
+            self.shell.go("cycle", week=cycle.week, cycle=cycle.id)
+        else:
             self.shell.go("steps", tag=cycle.scope)
-            return
-        day = local_date(parse_wall(ended.wall), self.desk.unit.settings.zone)
-        self.shell.go("cycle", week=week_of(day), cycle=cycle.id)
 
     # --- CSV
 

@@ -167,6 +167,7 @@ class SendPage(Page):
         return say(f"send.{doing}", what=what, number=progress.number, of=progress.of)
 
     def _send_now(self) -> None:
-        if not self.sending.busy and not self.sending.send_now():
+        # Where it can't be seen what waits, that is said of the place; nothing says then that all has arrived.
+        if not self.sending.busy and not self.sending.send_now() and not self.sending.state.trouble:
             self.shell.tell(Told(True, say("send.nothing")))
         self.shell.look()

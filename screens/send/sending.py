@@ -23,6 +23,7 @@ from protocols.errors import BasinbellError, ClockError
 from screens.background import Background, Post
 from screens.send.state import State
 from screens.send.way import Make, Way
+from screens.shown import error_words
 
 # How often an absent destination is looked for, and for how long at most one that failed is left alone. Own figures.
 LOOK_S, PAUSE_S_MAX = 20.0, 1800.0
@@ -44,8 +45,9 @@ class Sending:
         self._opened: Stamp | None = None
         self._round: list[str] = []
         self._asked = False
-        # What waits and what has arrived, as of a line of the record, a place and the receipts kept until then.
-        self._kept = 0
+        # How many weeks have arrived since the app began, wherever: who shows receipts reads them anew by it.
+        self.kept = 0
+        # What waits and what has arrived, as of a line of the record, a place and what was kept until then.
         self._seen_at: tuple[int, Place, int] | None = None
         self._receipts: list[tuple[str, Receipt]] = []
         # Asked for every week of ten years each time the destination is looked for, between two frames.
@@ -77,7 +79,7 @@ class Sending:
         return bool(self._round) or self.background.busy
 
     def send_now(self) -> bool:
-        """Start a round with every week that waits, those that failed included; False where one is under way."""
+        """Start a round with every week that waits, those that failed included; False where none begins."""
         if self.busy or not self.way.place.to:
             return False
         self.state.failed.clear()
@@ -107,14 +109,14 @@ class Sending:
             self._arrived.begin()
             weeks = waiting(self._disk, self._door.journal, self.way.label(), self._arrived)
         except BasinbellError as error:
-            self.state.trouble = str(error)
+            self.state.trouble = error_words(error)
             return []
         self.state.waiting = tuple(weeks)
         return weeks
 
     def look(self) -> None:
         """Bring what waits and what has arrived up to date, for the page; costs nothing where nothing has changed."""
-        now = (self._door.journal.head[0], self.way.place, self._kept)
+        now = (self._door.journal.head[0], self.way.place, self.kept)
         if now != self._seen_at and self.way.place.to and not self.busy:
             self._seen_at = now
             self._waiting()
@@ -147,7 +149,7 @@ class Sending:
         try:
             self.way.signer()
         except BasinbellError as error:
-            self.state.trouble = str(error)
+            self.state.trouble = error_words(error)
             return True
         self._round, self._asked = list(weeks), asked
         self._next()
@@ -190,7 +192,7 @@ class Sending:
 
     def _came(self, week: str, to: Place, answer: Any) -> None:
         if not isinstance(answer, BasinbellError):
-            self._kept += 1
+            self.kept += 1
             delivered, label = answer
             try:
                 keep(self._disk, delivered, label, self._wall())
@@ -215,11 +217,11 @@ class Sending:
             self.state.away = isinstance(error, DestinationAway)
             self.state.asks = isinstance(error, CredentialsRefused)
             # An absent destination is the ordinary case: it is looked for again soon, and nobody is troubled.
-            self.state.trouble = str(error) if self._asked or not self.state.away else ""
+            self.state.trouble = error_words(error) if self._asked or not self.state.away else ""
             self._pause_s = 0.0 if self.state.away else min(PAUSE_S_MAX, max(60.0, 2 * self._pause_s))
             self._round = []
             return
-        self.state.failed[week] = str(error)
+        self.state.failed[week] = error_words(error)
         if not isinstance(error, WeekDiffers):
             self._pause_s = min(PAUSE_S_MAX, max(60.0, 2 * self._pause_s))
         self._round = self._round[1:]

@@ -20,7 +20,7 @@ from screens.desk import Told
 from screens.heading import Head
 from screens.page import Page
 from screens.send.sending import Sending
-from screens.shown import refused
+from screens.shown import error_words, refused
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card
 from screens.widgets.leaves import Leaves
@@ -47,8 +47,10 @@ class WeeksPage(Page):
         self._sending = sending
         self._reading = ""
         self._cards: dict[str, Card] = {}
-        # What the receipts and stubs say is read when the page is entered and after a purge, not once a second.
+        # What the receipts and stubs say is read when the page is entered, after a purge and after a week has arrived,
+        # not once a second.
         self._arrived: dict[str, str] = {}
+        self._read_at = -1
         self._keep = BigButton("", small=True, look="plain")
         self._keep.bind(on_command=lambda *_: self._ask_keep())
         self._gone = Words("", role="quiet")
@@ -62,6 +64,7 @@ class WeeksPage(Page):
         self._read()
 
     def _read(self) -> None:
+        self._read_at = self._sending.kept
         self._arrived.clear()
         self._gone.text = self._gone_words()
 
@@ -71,11 +74,13 @@ class WeeksPage(Page):
         try:
             gone = gone_weeks(disk)[-1:]
         except BasinbellError as error:
-            return str(error)
+            return error_words(error)
         return say("weeks.gone", last=gone[0], place=_place_of(disk, gone[0])) if gone else ""
 
     def refresh(self) -> None:
         """Show what is here now."""
+        if self._read_at != self._sending.kept:
+            self._read()
         keep = self.desk.unit.settings.keep_weeks
         self._keep.set_words(say("weeks.keep"), f"{keep}" if keep else say("weeks.keep.all"))
         weeks = self.desk.door.journal.segments()
@@ -106,7 +111,7 @@ class WeeksPage(Page):
         try:
             arrived = [_short(one.to) for one in Receipts(self.desk.door.journal.disk).week(week) if one.closed]
         except BasinbellError as error:
-            return str(error)
+            return error_words(error)
         return say("weeks.sent", places=", ".join(arrived)) if arrived else say("weeks.not_sent")
 
     def _oldest(self) -> str:
@@ -138,7 +143,7 @@ class WeeksPage(Page):
         try:
             public, purged, opened = sending.way.signer().public, door.unit.purged, sending.way.opening()
         except BasinbellError as error:
-            self.shell.tell(Told(False, str(error), rule="purge"))
+            self.shell.tell(Told(False, error_words(error), rule="purge"))
             return
 
         def read() -> Looked:
@@ -169,7 +174,7 @@ class WeeksPage(Page):
             why, remedy = refused(answer, self.desk.unit.name_of)
             self.shell.tell(Told(False, say("told.refused", why=why), remedy, answer.key))
         else:
-            self.shell.tell(Told(False, str(answer), rule="purge"))
+            self.shell.tell(Told(False, error_words(answer), rule="purge"))
         self.shell.look()
 
 

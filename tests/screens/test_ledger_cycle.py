@@ -65,6 +65,20 @@ def test_nobody_signed_in_means_that_the_page_asks_who(open_screen: Opener) -> N
     assert (scene.last_line()["kind"], scene.last_line()["by"]) == ("release", "joss")
 
 
+def test_who_would_sign_is_named_as_of_now(open_screen: Opener) -> None:
+    scene = two_cycles()
+    shown = Shown(open_screen(412, 892), scene, "ledger")
+    shown.tap("B2")
+    assert "signed by Mira" in shown.screen.texts()
+    scene.give("set-unit", "unit", LEAD, lock_after_s=300)
+    scene.wait(301)
+    for _ in range(2):
+        shown.shell.tick()
+        scene.wait(1)
+    shown.settle()
+    assert scene.desk.by == "" and "signed by Mira" not in shown.screen.texts()
+
+
 def test_a_release_the_door_refuses_is_told_and_nothing_changes(open_screen: Opener) -> None:
     scene = two_cycles()
     shown = Shown(open_screen(412, 892), scene, "ledger")

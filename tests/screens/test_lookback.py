@@ -158,6 +158,19 @@ def test_a_cycle_leads_to_its_page_and_one_under_way_to_its_steps(open_screen: O
     assert shown.page.key == "cycle" and "Release B2 for use" in shown.screen.texts()
 
 
+def test_a_cycle_leads_to_its_page_after_the_unit_has_moved_to_another_zone(open_screen: Opener) -> None:
+    """It ended on a Sunday evening in Berlin, which is Monday, and another week, in Tokyo."""
+    scene = two_cycles()
+    scene.wait(4 * 86_400 + 12.5 * 3600)
+    scene.receive("B5", 5, "26-4473")
+    scene.walk("B5")
+    assert scene.last_line()["wall"].startswith("2026-11-29T21:")
+    scene.give("set-unit", "unit", LEAD, zone="Asia/Tokyo")
+    shown = _open(open_screen, scene, kind="scope", about="B5")
+    shown.tap("completed")
+    assert shown.page.key == "cycle" and "Release B5 for use" in shown.screen.texts()
+
+
 def test_the_ribbon_of_a_cycle_shows_its_soaks(open_screen: Opener) -> None:
     scene = two_cycles()
     scene.receive("G7", 5, "26-4473")

@@ -8,7 +8,7 @@ from pathlib import Path
 import goldens
 import pytest
 from lead_scene import LEAD, SIZES, Scene, Shown, two_cycles
-from send_scene import NEXT_WEEK, SERVER, WEEK, Faulty, Opener, beat, said, sending_shown
+from send_scene import NEXT_WEEK, SERVER, STICK, WEEK, Faulty, Opener, beat, said, sending_shown
 
 from data.exporters.manifest import MANIFEST
 from data.refused import refused_in
@@ -91,6 +91,15 @@ def test_typing_pages_fit(open_screen: Opener, tmp_path: Path, size: tuple[float
     for plane in ("ABC", "123", "()[]", "abc"):
         shown.tap(plane)
         assert not shown.screen.clipped() and not shown.screen.overlapping()
+
+
+def test_nothing_is_said_to_have_arrived_where_a_receipt_can_not_be_read(open_screen: Opener, tmp_path: Path) -> None:
+    shown, _ = sending_shown(open_screen, tmp_path)
+    shown.sending.go_to(Place(STICK))
+    shown.shell.look()
+    shown.scene.disk.files[f"receipts/{WEEK}.json"] = b"rubbish"
+    shown.tap("Send now")
+    assert "is not as it was written" in said(shown) and "everything has arrived" not in said(shown)
 
 
 def test_refusals_are_written_now_and_then_and_change_nothing_else(open_screen: Opener) -> None:

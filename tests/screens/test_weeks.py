@@ -9,6 +9,7 @@ import goldens
 import pytest
 from harness import Screen
 from lead_scene import SIZES, TECHNICIAN, Scene, Shown
+from send_scene import STICK, beat, sending_shown
 
 from data.audit import Audit
 from data.destinations.folder import FolderDestination
@@ -113,6 +114,18 @@ def test_stubs_are_looked_for_on_entering_and_not_every_second(shown: Shown, mon
     monkeypatch.setattr(shown.scene.disk, "names", lambda folder: [*names(folder), *(asked.append(folder) or ())])
     shown.page.refresh()
     assert set(asked) <= {"journal"}
+
+
+def test_a_week_that_arrives_while_the_page_is_shown_is_said_to_have(open_screen: Opener, tmp_path: Path) -> None:
+    scene = Scene()
+    scene.wait(WEEK_S)
+    scene.give("set-unit", "unit", "mira", soon_s=31)
+    shown, _ = sending_shown(open_screen, tmp_path, scene)
+    shown.sending.go_to(Place(STICK))
+    shown.go("setup-weeks")
+    assert "arrived whole: stick" not in shown.screen.texts()
+    beat(shown)
+    assert "arrived whole: stick" in shown.screen.texts()
 
 
 def test_stubs_that_can_not_be_looked_for_are_said(shown: Shown, monkeypatch: pytest.MonkeyPatch) -> None:
