@@ -106,8 +106,9 @@ def _text(content: bytes) -> tuple[str, list[ImportFault]]:
 
 def _separator(text: str) -> tuple[str, str, int]:
     first, _, rest = text.partition("\n")
-    if first.strip().lower().startswith("sep=") and len(first.strip()) == 5 and first.strip()[4] in _SEPARATORS:
-        return first.strip()[4], rest, 1
+    said = first.strip("\r ")  # not a tab: it may be the separator
+    if said.lower().startswith("sep=") and len(said) == 5 and said[4] in _SEPARATORS:
+        return said[4], rest, 1
     line = next((line for line in text.splitlines() if line.strip()), "")
     return max(_SEPARATORS, key=line.count), text, 0
 

@@ -31,6 +31,17 @@ def read_plain(path: Path, most: int) -> bytes:
         return file.read(most + 1)
 
 
+def is_folder(path: Path) -> bool:
+    """Promise whether a folder is there; False too where the system can't tell, as of a share that went away.
+
+    Of the errors that a look may end with, `Path.is_dir` takes only some for "no", and raises the others.
+    """
+    try:
+        return stat.S_ISDIR(path.stat().st_mode)
+    except (OSError, ValueError):
+        return False
+
+
 def plain_below(folder: Path, most: int) -> list[Path]:
     """Promise at most so many plain files at or below a folder, in order of their paths; links are passed by.
 

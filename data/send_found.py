@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from contextlib import suppress
 from pathlib import Path
 
+from data.plain_files import is_folder
+
 # Where Linux desktops, macOS and Android put what is plugged in; on Linux one or two folders down.
 MOUNTS = ("/run/media/*/*", "/media/*/*", "/media/*", "/mnt/*", "/Volumes/*", "/storage/*")
 # Android's own names there, which are no sticks.
@@ -25,7 +27,7 @@ def folders(patterns: Iterable[str] = MOUNTS) -> list[str]:
         with suppress(OSError):
             for path in sorted(Path("/").glob(pattern.removeprefix("/"))):
                 inside = any(other.startswith(f"{path}/") for other in found)
-                if path.name in _NOT or inside or str(path) in found or not path.is_dir():
+                if path.name in _NOT or inside or str(path) in found or not is_folder(path):
                     continue
                 if os.access(path, os.W_OK):
                     found.append(str(path))

@@ -25,6 +25,7 @@ from data.exporters.csv_week import CONTENTS
 from data.home import EXPORTS, LEDGER, TEXTS, Texts, ledger_path
 from data.journal import SET_ASIDE
 from data.ledger import Ledger
+from data.plain_files import is_folder
 from data.real_disk import RealDisk
 from data.receipts import Receipts
 from data.segments import FOLDER, WEEK, segment_path
@@ -37,19 +38,21 @@ __all__ = ["Audit", "Difference", "exports_in", "is_home", "verify_exports", "ve
 
 def is_home(folder: Path) -> bool:
     """Promise whether a folder holds a record, or what is left of one."""
-    return any((folder / name).exists() for name in (FOLDER, PATH, LEDGER))
+    return is_folder(folder) and any((folder / name).exists() for name in (FOLDER, PATH, LEDGER))
 
 
-def is_export(folder: Path) -> bool:
+def _is_export(folder: Path) -> bool:
     """Promise whether a folder is an exported week."""
     return (folder / CONTENTS).exists() or bool(WEEK.fullmatch(folder.name) and (folder / "events.csv").exists())
 
 
 def exports_in(folder: Path) -> list[Path]:
     """Promise the exported weeks in a folder, or the folder itself where it is one; oldest first."""
-    if is_export(folder):
+    if not is_folder(folder):
+        return []
+    if _is_export(folder):
         return [folder]
-    return sorted(p for p in folder.iterdir() if p.is_dir() and WEEK.fullmatch(p.name)) if folder.is_dir() else []
+    return sorted(p for p in folder.iterdir() if is_folder(p) and WEEK.fullmatch(p.name))
 
 
 class Audit:

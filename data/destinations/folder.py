@@ -9,7 +9,7 @@ from pathlib import Path
 
 from data.destinations.errors import DeliveryError, DestinationAway
 from data.disk import checked_path
-from data.plain_files import read_plain
+from data.plain_files import is_folder, read_plain
 
 _REMEDIES = {
     errno.ENOSPC: "free space there, then send again",
@@ -94,7 +94,7 @@ class FolderDestination:
         """Nothing is held open."""
 
     def _full(self, path: str) -> Path:
-        if not self._root.is_dir():
+        if not is_folder(self._root):
             raise DestinationAway(f"{self._root} is not there; plug it in or make the folder, the week waits for it")
         return self._root / checked_path(path)
 
@@ -112,7 +112,7 @@ class FolderDestination:
 
     def _failed(self, doing: str, error: OSError) -> DeliveryError:
         said = os.strerror(error.errno or 0) if error.errno else str(error)
-        if error.errno in _GONE or not self._root.is_dir():
+        if error.errno in _GONE or not is_folder(self._root):
             return DestinationAway(
                 f"{doing} in {self._root} failed ({said}); it may be gone: plug it in and send again"
             )

@@ -29,12 +29,12 @@ def listed(body: bytes, url: str) -> list[str]:
     if len(body) > LISTING_BYTES_MAX or b"<!" in body.replace(b"<![CDATA[", b""):
         raise DeliveryError("the server's listing is too long or not plain; ask whoever keeps the server")
     try:
-        found = [str(one.text or "") for one in ElementTree.fromstring(body).iter("{DAV:}href")]
+        hrefs = [str(one.text or "") for one in ElementTree.fromstring(body).iter("{DAV:}href")]
+        found = [unquote(urlsplit(href).path) for href in hrefs]
     except (ElementTree.ParseError, ValueError) as error:
         raise DeliveryError(f"the server's listing can't be read ({error}); ask whoever keeps it") from error
     base, names = unquote(url).rstrip("/") + "/", set()
-    for href in found:
-        path = unquote(urlsplit(href).path)
+    for path in found:
         name = path.removeprefix(base).strip("/") if path.startswith(base) else ""
         if name and "/" not in name:
             names.add(name)

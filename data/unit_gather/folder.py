@@ -52,9 +52,12 @@ class FolderUnit:
     def __init__(self, root: Path) -> None:
         """Raises CommandFault for a folder that holds other things: nothing of anybody else's is written over."""
         self._root = root
-        if root.exists() and not root.is_dir():
-            raise CommandFault(f"{root} is no folder; name another")
-        names = {path.name for path in root.iterdir()} if root.is_dir() else set()
+        try:
+            names = {path.name for path in root.iterdir()}
+        except FileNotFoundError:
+            names = set()
+        except OSError as error:
+            raise CommandFault(f"{root} is no folder to look into ({error.strerror}); name another") from error
         strange = sorted(name for name in names - _OURS if not name.startswith("."))
         if strange:
             raise CommandFault(f"{root} holds {strange[0]}, which gather did not write; name a folder of its own")

@@ -20,7 +20,7 @@ from data.exporters.manifest import (
     read_manifest,
     require_file,
 )
-from data.plain_files import read_plain
+from data.plain_files import is_folder, read_plain
 from data.signing import PUBLIC_LENGTH, SIGNATURE_LENGTH
 from data.unit_gather.tables import require_table
 from protocols.errors import CommandFault, DiskError
@@ -79,7 +79,7 @@ def exports_below(start: Path) -> Iterator[Path]:
 
     Raises DiskError for a folder that is not there or can't be read.
     """
-    if not start.is_dir():
+    if not is_folder(start):
         raise DiskError(f"{start} is no folder; name one that holds exports")
     base = len(start.parts)
 

@@ -67,9 +67,10 @@ def wrong_use(message):
 
 def mark_practice(home, table=None):
     """Say first that a record is practice. Raises PracticeRecord where a table of it is to leave the home."""
+    from data.plain_files import is_folder
     from data.practice import MARK, PRACTICE, is_practice_home, require_real
 
-    if home.is_dir() and is_practice_home(home):
+    if is_folder(home) and is_practice_home(home):
         if table is not None:
             require_real(PRACTICE, f"{table} is not written")
         print(MARK)

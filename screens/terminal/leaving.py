@@ -94,11 +94,12 @@ def add_gather(commands):
 
 
 def run_gather(options):
+    from data.plain_files import is_folder
     from data.unit_gather import gather, unit_at
     from data.unit_gather.found import read_keys
 
     for source in options.sources:
-        if not source.is_dir():
+        if not is_folder(source):
             return wrong_use(f"{source} is no folder; name one that holds exports")
     keys = read_keys(options.keys) if options.keys else None
     result = gather(options.sources, unit_at(options.into), keys, lambda line: print(line, flush=True))

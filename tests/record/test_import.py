@@ -96,6 +96,7 @@ def test_a_chemistry_is_confirmed_by_the_label_in_hand() -> None:
         "tag;protocol\r\nG4;gastroscope\r\n",
         "sep=;\r\ntag;protocol\r\nG4;gastroscope\r\n",
         "tag\tprotocol\nG4\tgastroscope",
+        "sep=\t\r\ntag\tprotocol\r\nG4\tgastroscope\r\n",
         '"Tag","PROTOCOL "\n"G4","gastroscope"\n\n',
         "protocol,tag,,\ngastroscope, G4 ,,\n,,,\n",
     ],

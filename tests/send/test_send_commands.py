@@ -121,3 +121,19 @@ def test_an_export_whose_print_was_made_otherwise_stays_as_it_is(home, tmp_path,
     spoilt.write_bytes(b"{}")
     # Of a week that is still open, one that is no longer whole is written anew.
     assert main.main(export) == 0 and capsys.readouterr().out.startswith("replaced:")
+
+
+def test_a_folder_of_which_the_system_can_not_tell_is_named_and_nothing_else_happens(home, tmp_path, capsys) -> None:
+    """As a share that went away: asking for it fails, so it is neither there nor missing."""
+    gone = tmp_path / "gone"
+    gone.symlink_to("x" * 300)
+    (tmp_path / "in").mkdir()
+    for command in (
+        ["--home", str(home), "send", "--to", str(gone)],
+        ["gather", str(gone), "--into", str(tmp_path / "unit")],
+        ["gather", str(tmp_path / "in"), "--into", str(gone)],
+        ["verify", str(gone)],
+    ):
+        assert main.main(command) != 0, command
+        said = "".join(capsys.readouterr())
+        assert str(gone) in said, said
