@@ -84,19 +84,20 @@ class TracedCycle(NamedTuple):
         return list(dict.fromkeys(f"{e.data['bath']} ({e.data['bath_lot']})" for e in lain))
 
     @property
-    def strips(self) -> list[str]:
-        return [f"{e.data['result']} {e.data['strip_lot']}" for e in self.own if e.kind == "strip-test"]
+    def strips(self) -> list[tuple[str, str]]:
+        """What each strip read for it showed (pass, fail or void), and the label of its bottle, in order."""
+        return [(e.data["result"], e.data["strip_lot"]) for e in self.own if e.kind == "strip-test"]
 
     @property
-    def held(self) -> str:
-        """Why a failed strip holds its scope, and what a lead decided; "" where none does."""
-        said = ""
+    def held(self) -> tuple[Event, ...]:
+        """The failed strip that holds its scope, the last one of several, and what leads decided since."""
+        found: tuple[Event, ...] = ()
         for event in self.events:
             if any(one["cycle"] == self.id for one in event.data.get("holds", ())):
-                said = f"held since {event.wall[:16].replace('T', ' ')}: {event.data['holds_why']}"
-            elif said and event.kind == "decide" and event.data.get("decision"):
-                said += f"; {event.data['decision']} by {event.by} ({event.data['reason']})"
-        return said
+                found = (event,)
+            elif found and event.kind == "decide" and event.data.get("decision"):
+                found += (event,)
+        return found
 
 
 class Trace(NamedTuple):

@@ -31,7 +31,7 @@ def lines(found: Trace) -> Iterator[str]:
     held = [c for c in found.cycles if c.held]
     if held:
         yield ""
-        yield from (f"{c.scope} ({c.id}) {c.held}" for c in held)
+        yield from (f"{c.scope} ({c.id}) {_held(c.held)}" for c in held)
     if found.others:
         yield ""
         for event in found.others:
@@ -50,6 +50,12 @@ def _gone(found: Trace) -> Iterator[str]:
             stretch = []
 
 
+def _held(events: Sequence[Event]) -> str:
+    strip, *decided = events
+    said = [f"held since {_minute(strip.wall)}: {strip.data['holds_why']}"]
+    return "; ".join(said + [f"{e.data['decision']} by {e.by} ({e.data['reason']})" for e in decided])
+
+
 def _count(number: int, what: str) -> str:
     return f"{number} {what}" + ("" if number == 1 else "s")
 
@@ -65,7 +71,7 @@ def _row(cycle: TracedCycle) -> tuple[str, ...]:
     ended = cycle.ended
     return (
         cycle.scope, cycle.case, _minute(cycle.received), _minute(ended.wall) if ended else "", cycle.outcome,
-        ", ".join(cycle.baths), ", ".join(cycle.strips), ", ".join(cycle.people),
+        ", ".join(cycle.baths), ", ".join(map(" ".join, cycle.strips)), ", ".join(cycle.people),
     )  # fmt: skip
 
 
@@ -96,14 +102,19 @@ def ribbon(cycle: TracedCycle) -> str:
 
 def said(event: Event) -> str:
     """Promise what an event outside a cycle says, as short text."""
+    parts = [f"holds {value}" if name == "holds" else value for name, value in told(event)]
+    return ", ".join(parts)
+
+
+def told(event: Event) -> list[tuple[str, str]]:
+    """Promise what an event outside a cycle tells, each value with its name; the scopes that it holds as "holds"."""
     data = event.data
     bath: dict[str, Any] = next((data[n] for n in ("bath", "container", "strips") if isinstance(data.get(n), dict)), {})
-    parts = [
-        str(value) for value in (
-            *(bath.get(name) for name in ("title", "type", "lot", "expires")),
-            *(data.get(name) for name in ("result", "scope", "strip_lot", "lot", "decision", "reason", "what")),
-        ) if value and isinstance(value, (str, int, float))
-    ]  # fmt: skip
+    named = [
+        *((name, bath.get(name)) for name in ("title", "type", "lot", "expires")),
+        *((name, data.get(name)) for name in ("result", "scope", "strip_lot", "lot", "decision", "reason", "what")),
+    ]
+    found = [(name, str(value)) for name, value in named if value and isinstance(value, (str, int, float))]
     if data.get("holds"):
-        parts.append("holds " + ", ".join(one["scope"] for one in data["holds"]))
-    return ", ".join(parts)
+        found.append(("holds", ", ".join(one["scope"] for one in data["holds"])))
+    return found

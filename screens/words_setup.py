@@ -65,8 +65,6 @@ SETUP_WORDS = {
     "setup.no_scopes": "No scope is on the list yet. A scope needs a tag and a protocol.",
     "setup.no_baths": "No bath is poured. A soak needs one, with its lot and dates from the label.",
     "setup.no_people": "Nobody is on the list yet. The first person runs the unit.",
-    "setup.in_cycle": "in a cycle",
-    "setup.out": "out of service",
     "setup.close.why": "Why is {label} discarded?",
     "setup.close.sure": "Bath {label} is discarded: nothing goes in any more.",
     "setup.close.sure_lying": "{tags} still in {label}: contact that is not complete counts for nothing.",

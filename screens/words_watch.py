@@ -166,6 +166,7 @@ WATCH_WORDS = {
     "fact.strip_words": "{result} in {label}, strip lot {lot}, {name} {time}",
     "fact.strip.pass": "passed",
     "fact.strip.fail": "failed",
+    "fact.strip.void": "void",
     "fact.soak": "contact",
     "fact.soak_words": "{contact} of {needed} in {label}, {span}, {name}",
     "fact.not_ended": "not ended",

@@ -13,7 +13,6 @@ WEEK_WORDS = {
     "others.unread": "its last export can't be trusted: {why}",
     "others.away": "can't be looked at now: {why}",
     "others.choose": "See other handhelds from",
-    "others.choose.under": "{place}",
     "others.choose.same": "where weeks go",
     "others.which": "Where do the exports of the other handhelds lie?",
     "others.type": "Type a folder",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from kivy.metrics import dp
@@ -10,17 +10,19 @@ from kivy.uix.boxlayout import BoxLayout
 
 from data.ribbon import MOVING, Bar, Stretch
 from data.trace import TracedCycle
-from data.trace_text import said
-from protocols.clock import local, parse_wall
+from data.trace_text import told
+from protocols.clock import local, parse_date, parse_wall
 from protocols.event import Event
 from protocols.unit import Unit
 from screens.ledger.facts import ended_words
-from screens.moments import day_and_time, span_words
+from screens.moments import day_and_time, full_day_words, span_words
+from screens.shown import do_words, in_words
+from screens.telling import bath_title
 from screens.widgets.card import Card
 from screens.widgets.drawn import Drawn, brush, card, stroke
 from screens.widgets.fact_row import FactRow
 from screens.widgets.text import Fitted, line_height_px, width_px
-from screens.words import has, say
+from screens.words import has, say, shipped
 
 _BAR_DP = 14.0
 # What a start begins to run, by the kind of its timer; a soak's liquid follows from its data.
@@ -132,9 +134,9 @@ def traced_block(cycle: TracedCycle, unit: Unit, go: Any) -> BoxLayout:
     lines = [
         say("lookback.case", case=cycle.case) if cycle.case else "",
         say("lookback.baths", baths=", ".join(cycle.baths)) if cycle.baths else "",
-        say("lookback.strips", strips=", ".join(cycle.strips)) if cycle.strips else "",
+        say("lookback.strips", strips=", ".join(_strip(*one) for one in cycle.strips)) if cycle.strips else "",
         say("lookback.by", names=", ".join(unit.name_of(person) for person in cycle.people)),
-        cycle.held,
+        _held(cycle.held, unit),
     ]
     shown.tell(cycle.scope, "", title, "", [line for line in lines if line], level="over" if cycle.held else "calm")
     block = BoxLayout(orientation="vertical", size_hint_y=None, spacing=dp(2))
@@ -146,8 +148,43 @@ def traced_block(cycle: TracedCycle, unit: Unit, go: Any) -> BoxLayout:
     return block
 
 
+def _strip(result: str, bottle: str) -> str:
+    return f"{say(f'fact.strip.{result}')} {bottle}"
+
+
+def _held(events: Sequence[Event], unit: Unit) -> str:
+    """Why a failed strip holds the scope, and what a lead decided; "" where none does."""
+    if not events:
+        return ""
+    strip, *decided = events
+    when = day_and_time(parse_wall(strip.wall), unit.settings.zone)
+    said = [say("lookback.held_since", when=when, why=in_words(strip.data["holds_why"]))]
+    said += [
+        say("lookback.decided", decision=_decision(event.data["decision"]), name=unit.name_of(event.by),
+            reason=event.data["reason"])
+        for event in decided
+    ]  # fmt: skip
+    return "; ".join(said)
+
+
+def _decision(decision: str) -> str:
+    return next((say(key) for key in (f"stored.{decision}", f"decide.{decision}") if has(key)), decision)
+
+
+# How a value of an event is put into words; any other stands as it is.
+_WORDED: Mapping[str, Callable[[str], str]] = {
+    "title": bath_title, "type": shipped, "decision": _decision, "reason": in_words,
+    "expires": lambda day: full_day_words(parse_date(day)), "holds": lambda tags: say("lookback.holds", tags=tags),
+    "what": lambda what: say(f"word.{what}") if has(f"word.{what}") else what,
+    "result": lambda result: say(f"fact.strip.{result}") if has(f"fact.strip.{result}") else result,
+}  # fmt: skip
+
+
 def other_row(event: Event, unit: Unit) -> FactRow:
     """Promise an event that belongs to no cycle."""
     when = day_and_time(parse_wall(event.wall), unit.settings.zone)
-    about = say("lookback.event", what=f"{event.kind} {event.subject}", when=when, name=unit.name_of(event.by))
-    return FactRow(about, said(event) or say("lookback.no_more"))
+    about = say(
+        "lookback.event", what=f"{do_words(event.kind)} {event.subject}", when=when, name=unit.name_of(event.by)
+    )
+    parts = [_WORDED[name](value) if name in _WORDED else value for name, value in told(event)]
+    return FactRow(about, ", ".join(parts) or say("lookback.no_more"))

@@ -56,13 +56,18 @@ class OthersPart:
         """Give the section's blocks, none where there are no other handhelds."""
         cards: list[Widget] = [self._card(one, now, zone) for one in self._found]
         if cards and self._fault:
-            fault = self._cards.setdefault("", Card(leads=False))
+            fault = self._kept("")
             fault.tell("", "", say("others.away", why=self._fault))
             cards.append(fault)
         return under(self._title, cards)
 
+    def _kept(self, name: str) -> Card:
+        if name not in self._cards:
+            self._cards[name] = Card(leads=False)
+        return self._cards[name]
+
     def _card(self, one: Other | Unread, now: Stamp, zone: str) -> Card:
-        card = self._cards.setdefault(f"{one.device} {getattr(one, 'key', '')}", Card(leads=False))
+        card = self._kept(f"{one.device} {getattr(one, 'key', '')}")
         if isinstance(one, Unread):
             card.tell("", "", one.device, "", [say("others.unread", why=one.why)], "", "over")
             return card

@@ -128,13 +128,15 @@ def test_every_key_gives_what_a_scan_of_the_whole_journal_gives(home: Path, benc
 
 def test_a_cycle_tells_its_baths_strips_people_and_holds(home: Path) -> None:
     first, second = trace(home, "scope", "B2").cycles
-    assert first.baths == ["W1 (LOT-W1)", "H4 (LOT-H4)"] and first.strips == ["pass STRIP-1"]
-    assert (first.outcome, first.people, first.held) == ("completed", ["ann", "tim"], "")
+    assert first.baths == ["W1 (LOT-W1)", "H4 (LOT-H4)"] and first.strips == [("pass", "STRIP-1")]
+    assert (first.outcome, first.people, first.held) == ("completed", ["ann", "tim"], ())
     (voided,) = trace(home, "scope", "C5").cycles
     assert voided.outcome == "voided" and voided.ended is not None
     held = {c.scope: c.held for c in trace(home, "bath", "H4").cycles if c.held}
     assert set(held) == {"B3", "G4"}
-    assert "H4 failed a strip test at 2026-12-07" in held["G4"] and "disinfect-again by ann (weak bath)" in held["B3"]
+    assert "H4 failed a strip test at 2026-12-07" in held["G4"][0].data["holds_why"]
+    (decided,) = held["B3"][1:]
+    assert (decided.by, decided.data["decision"], decided.data["reason"]) == ("ann", "disinfect-again", "weak bath")
     assert second.id not in held
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from harness import Screen
-from lead_scene import LEAD, Shown, two_cycles
+from lead_scene import LEAD, Scene, Shown, at_stage, two_cycles
 
 Opener = Callable[..., Screen]
 
@@ -21,6 +21,27 @@ def test_a_cycle_shows_its_stages_and_facts(open_screen: Opener) -> None:
     assert any(text.startswith("12:00 of 12:00 in H1") for text in texts)
     assert any(text.startswith("passed in H1, strip lot STRIP-07, Joss") for text in texts)
     assert "bath WB2, lot LOT-0102, 31 °C" in texts
+
+
+def test_a_cycle_with_a_void_strip_shows_it_and_can_be_released(open_screen: Opener) -> None:
+    scene = Scene()
+    scene.receive("B2", 5)
+    scene.walk("B2", at_stage("disinfect"))
+    window = {"read_s_from": 90, "read_s_to": 120}
+    scene.give("register-strips", "S9", LEAD, type="OPA 0.3 %", expires="2027-06-30", opened="2026-11-25", **window)
+    scene.give("strip-control", "S9", LEAD, positive=3, negative=3)
+    scene.give("dip-strip", "H1", scope="B2", strip_lot="S9")
+    scene.wait(400)
+    assert scene.give("strip-test", "H1", scope="B2", result="pass", strip_lot="S9").data["result"] == "void"
+    scene.wait(60)
+    scene.walk("B2")
+    shown = Shown(open_screen(412, 892), scene, "ledger")
+    shown.tap("B2")
+    assert any(text.startswith("void in H1, strip lot S9, Joss") for text in shown.all_texts())
+    assert "void S9, passed STRIP-07" in " ".join(Shown(shown.screen, scene, "look-back", tag="B2").all_texts())
+    shown = Shown(shown.screen, scene, "ledger")
+    shown.tap("B2", "Release B2 for use", "Release B2")
+    assert scene.last_line()["kind"] == "release"
 
 
 def test_a_limit_that_was_passed_is_marked(open_screen: Opener) -> None:

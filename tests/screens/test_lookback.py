@@ -16,7 +16,9 @@ from lead_scene import LEAD, SIZES, TECHNICIAN, Scene, Shown, at_stage, in_soak,
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.trace import look_back
+from screens import words
 from screens.ledger.traced import bars_of
+from tests import pseudo
 from tests.send.cases import put
 
 Opener = Callable[..., Screen]
@@ -86,7 +88,7 @@ def test_a_weak_bath_and_the_scopes_that_lay_in_it_found_and_decided_by_touch(op
     assert "A failed strip holds or held: B5" in texts
     assert {"B2", "B5", "G7"} <= set(texts)
     assert any("baths WB5" in text and "H2 (GLUT-22)" in text for text in texts)
-    assert any(text.startswith("pour-bath H2") for text in texts)
+    assert any(text.startswith("pouring a bath H2") for text in texts)
     shown.go("watch")
     _find(shown, "Held, not for use")
     shown.tap("Held, not for use", "Have it reprocessed", "Mira", "Have it reprocessed")
@@ -97,7 +99,7 @@ def test_a_weak_bath_and_the_scopes_that_lay_in_it_found_and_decided_by_touch(op
     shown.go("look-back", kind="lot", about="GLUT-22")
     texts = shown.all_texts()
     assert any(text.startswith("to be reprocessed") for text in texts)
-    assert any("reprocess by mira" in text for text in texts)
+    assert any("Have it reprocessed, Mira" in text for text in texts)
 
 
 def _through(scene: Scene, tag: str, label: str) -> None:
@@ -129,7 +131,7 @@ def test_each_way_of_asking_and_since_when(open_screen: Opener) -> None:
     shown.tap("Bath")
     shown.type("H1")
     texts = shown.all_texts()
-    assert "cycles: 2, other events: 1" in texts and any(text.startswith("pour-bath H1") for text in texts)
+    assert "cycles: 2, other events: 1" in texts and any(text.startswith("pouring a bath H1") for text in texts)
     shown.page._leaves.to_top()
     shown.settle()
     shown.tap("Lot")
@@ -184,6 +186,22 @@ def test_the_ribbon_of_a_cycle_shows_its_soaks(open_screen: Opener) -> None:
     assert runs[1].end_ms - runs[1].start_ms >= 720_000
     assert all(bar.start_ms <= bar.end_ms for bar in bars)
     assert bars_of(look_back(scene.disk, "scope", "G7").cycles[0])[-1].stage == "disinfect"
+
+
+def test_nothing_of_it_stays_in_english_in_another_language(open_screen: Opener) -> None:
+    scene = two_cycles(late=True)
+    scene.receive("D6")
+    scene.walk("D6", at_stage("disinfect"))
+    scene.give("strip-test", "H1", scope="D6", result="fail", strip_lot="STRIP-07")
+    scene.give("decide", "C4", LEAD, decision="reprocess", reason="07")
+    pseudo.use()
+    try:
+        texts = []
+        for kind, about in (("bath", "H1"), ("lot", "STRIP-07")):
+            texts += _open(open_screen, scene, kind=kind, about=about).all_texts()
+    finally:
+        words.use_language("en")
+    assert [text for text in texts if pseudo.left_in_english(text, ("Joss", "Mira"))] == []
 
 
 def test_it_is_left_as_csv_in_the_home(open_screen: Opener, tmp_path: Path) -> None:
