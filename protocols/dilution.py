@@ -12,6 +12,7 @@ import re
 from decimal import Decimal, InvalidOperation
 
 from protocols.errors import TechnicianError
+from protocols.reasons import aside
 
 # What one unit is in ppm, and in millilitres (US fluid ounce and gallon).
 _STRENGTHS = {"%": Decimal(10_000), "ppm": Decimal(1), "mg/l": Decimal(1), "g/l": Decimal(1_000)}
@@ -29,7 +30,7 @@ def strength_ppm(text: str) -> Decimal:
     """Promise a strength such as "3.5 %", "500 ppm", "50 mg/L" or "5 g/L" in ppm. Raises DilutionFault."""
     ppm = _amount(text, _STRENGTHS, "a strength")
     if not 0 < ppm <= _PURE_PPM:
-        raise DilutionFault(f"a strength of {text!r} is outside 0 to 100 %; check number and unit")
+        raise DilutionFault(aside("dilute-outside", text=text))
     return ppm
 
 
@@ -61,10 +62,8 @@ def parts_of_water(stock_ppm: Decimal, target_ppm: Decimal) -> Decimal:
     Source: CDC, Appendix E, chlorine disinfectant solution preparation.
     """
     if target_ppm > stock_ppm:
-        raise DilutionFault(
-            f"the target ({target_ppm / 10_000:f} %) is stronger than the stock ({stock_ppm / 10_000:f} %); no water "
-            "makes it stronger: check which is which"
-        )
+        wanted, stock = (f"{ppm / 10_000:f}" for ppm in (target_ppm, stock_ppm))
+        raise DilutionFault(aside("dilute-stronger", wanted=wanted, stock=stock))
     return stock_ppm / target_ppm - 1
 
 

@@ -127,6 +127,10 @@ ASIDES: dict[str, str] = {
     "week-held": "{scope} is held ({why}); a lead decides about it",
     "week-case": "{scope} is out on a case since then; receive it",
     "week-stored": "{scope} hangs ready in storage since then; issue it, reprocess it or void its cycle",
+    # why a dilution makes no sense
+    "dilute-outside": "a strength of {text!r} is outside 0 to 100 %; check number and unit",
+    "dilute-stronger": "the target ({wanted} %) is stronger than the stock ({stock} %); no water makes it stronger: "
+    "check which is which",
     # what the disk could not do, and what helps
     "disk-failed": "{doing} failed ({cause}); {remedy}",
     "disk-reading": "reading {path}",

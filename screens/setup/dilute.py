@@ -9,6 +9,7 @@ from protocols import dilution
 from protocols.dilution import DilutionFault
 from screens.setup.choosing import Option
 from screens.setup.form import Field, FormPage
+from screens.shown import error_words
 from screens.widgets.text import Words
 from screens.words import say
 
@@ -74,7 +75,7 @@ class DilutePage(FormPage):
             whole = dilution.volume_ml(f"{value['make']:.10g} {value['make_unit']}") if value.get("make") else None
             return _powder(stock, target, whole) if value.get("powder") else _liquid(stock, target, whole)
         except DilutionFault as fault:
-            return str(fault)
+            return error_words(fault)
 
 
 def _powder(stock: Decimal, target: Decimal, whole: Decimal | None) -> str:

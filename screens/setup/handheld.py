@@ -94,7 +94,8 @@ class HandheldPage(Page):
         return lambda *_: self._change(replace(self._preferences, **{name: not getattr(self._preferences, name)}))
 
     def _change(self, preferences: Preferences) -> None:
-        self._preferences = preferences
+        # Whether alarms were asked for is kept by whoever asks, perhaps since this page was made.
+        self._preferences = preferences = replace(preferences, alarms_asked=load(self._disk).alarms_asked)
         try:
             save(self._disk, preferences)
         except DiskError as error:

@@ -28,7 +28,7 @@ PLAIN = {
     "wrong", "within", "seen", "last", "a", "b", "value", "now", "count", "ago", "day", "badge", "holder", "found",
     "n", "week", "keep", "seq", "positive", "negative", "date", "since", "poured", "below", "form", "other", "known",
     "method", "meter", "protocol", "faults", "others", "word", "expects", "time", "reference", "after", "repairer",
-    "least", "mark", "wanted", "text", "elements", "one", "rest", "ai",
+    "least", "mark", "wanted", "text", "elements", "one", "rest", "ai", "stock",
     # of an error of the disk: reasons of their own, and a path with the system's words
     "doing", "remedy", "path", "cause", "again",
 }  # fmt: skip

@@ -36,6 +36,14 @@ def test_preferences_are_kept_and_followed_at_once(open_screen: Opener) -> None:
     assert len(scene.kinds()) == count, "preferences are not part of the record"
 
 
+def test_a_change_does_not_forget_that_alarms_were_asked_for_meanwhile(open_screen: Opener) -> None:
+    scene = Scene()
+    shown = _open(open_screen, scene, "setup-handheld")
+    save(scene.disk, Preferences(alarms_asked=True))  # as the question does, whatever page is shown
+    shown.tap("Sounds: on")
+    assert load(scene.disk) == Preferences(sounds=False, alarms_asked=True)
+
+
 def test_the_app_follows_a_new_theme_and_a_switch(open_screen: Opener, tmp_path: Path) -> None:
     scene = Scene()
     screen = open_screen(412, 892)

@@ -248,6 +248,21 @@ def test_the_dilution_helper_gives_cdcs_worked_examples(open_screen: Opener) -> 
     assert len(scene.kinds()) == before
 
 
+@pytest.mark.parametrize(("stock", "words"), [(0.1, "kein Wasser macht es stärker"), (0, "außerhalb von 0 bis 100 %")])
+def test_why_a_dilution_makes_no_sense_is_said_in_the_language_in_use(
+    open_screen: Opener, stock: float, words: str
+) -> None:
+    languages.use("de")
+    try:
+        shown = _open(open_screen, Scene(), "setup-dilute")
+        shown.page.values.update(stock=stock, stock_unit="%", target=0.5, target_unit="%")
+        shown.shell.look()
+        texts = shown.screen.texts()
+    finally:
+        languages.use("en")
+    assert any(words in text for text in texts)
+
+
 # --- looks
 
 PAGES = ("setup-containers", "setup-container", "setup-limits", "setup-limit", "setup-dilute", "setup-strips",
