@@ -208,9 +208,19 @@ def _end(w: Words) -> Iterator[Fact]:
     outcome = w.doc["outcome"]
     when = day_and_time(parse_wall(outcome["at"]), w.zone)
     words = say("fact.by", what=f"{ended_words(outcome['outcome'])}, {when}", name=w.name(outcome["by"]))
-    if outcome["outcome"] != "completed" and outcome["reason"]:
-        words = f"{words}: {outcome['reason']}"
+    why = _why_ended(w)
+    if outcome["outcome"] != "completed" and why:
+        words = f"{words}: {why}"
     yield Fact(say("fact.end"), words, outcome["outcome"] != "completed")
+
+
+def _why_ended(w: Words) -> str:
+    outcome = w.doc["outcome"]
+    if outcome["kind"] == "undo":
+        return say("steps.undone", tag=w.doc["scope"]["tag"])
+    if outcome["outcome"] == "handed over":
+        return ""  # to whom is a fact of its own
+    return _outcome(outcome["reason"] or "")
 
 
 def ended_words(outcome: str) -> str:

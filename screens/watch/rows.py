@@ -144,8 +144,14 @@ def baths(unit: Unit, now: Stamp, seen: Sightings) -> list[BathRow]:
     there = [bath for bath in unit.baths.values() if not bath.closed and bath.label not in gone]
     found = [_bath_row(unit, now, bath, seen) for bath in there]
     order = {"blocked": 0, "near": 1, "calm": 2}
-    kinds = {b.label: b.kind != "disinfectant" for b in unit.baths.values()}
-    return sorted(found, key=lambda row: (order[row.state], kinds[row.label], -(row.share or 0), row.label))
+    kinds = {bath.label: bath.kind != "disinfectant" for bath in there}
+    left = {bath.label: rules.days_left(bath, now, unit.settings.zone) for bath in there}
+
+    def need(row: BathRow) -> tuple[int, bool, bool, int, str]:
+        days = left[row.label]
+        return order[row.state], kinds[row.label], days is None, days or 0, row.label
+
+    return sorted(found, key=need)
 
 
 def _bath_row(unit: Unit, now: Stamp, bath: Bath, seen: Sightings) -> BathRow:

@@ -7,6 +7,9 @@ from collections.abc import Callable
 from harness import Screen
 from lead_scene import LEAD, Scene, Shown, at_stage, two_cycles
 
+from screens import words
+from tests import pseudo
+
 Opener = Callable[..., Screen]
 
 
@@ -132,3 +135,25 @@ def test_what_came_later_is_told_of_an_earlier_cycle_too(open_screen: Opener) ->
     shown.tap("26-4471")
     assert any(text.startswith("Released by Mira") for text in shown.screen.texts())
     assert "Release B2 for use" not in shown.screen.texts()
+
+
+def test_why_a_cycle_ended_is_said_in_the_language_in_use(open_screen: Opener) -> None:
+    scene = Scene()
+    scene.receive("B2", 5)
+    scene.wait(2)
+    scene.give("undo", "B2")
+    scene.receive("B5", 5)
+    scene.walk("B5", lambda lane: lane.step.id == "leak-test")
+    scene.wait(2)
+    scene.give("look", "B5", outcome="leak")
+    scene.walk("B5")
+    pseudo.use()
+    try:
+        for tag in ("B2", "B5"):
+            shown = Shown(open_screen(412, 1590), scene, "ledger")
+            shown.tap(tag)
+            own = ("demo B", "bronchoscopy", "room nurse", "Joss")
+            assert [text for text in shown.screen.texts() if pseudo.left_in_english(text, own)] == []
+            assert shown.page._leaves.count == 1, "all of it was looked at"
+    finally:
+        words.use_language("en")

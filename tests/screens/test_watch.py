@@ -107,6 +107,19 @@ def test_a_bath_near_its_end_and_one_past_it(open_screen: Opener) -> None:
     assert "discard it and pour a new one" in texts
 
 
+def test_the_bath_with_the_fewest_days_left_comes_first() -> None:
+    """Half of 14 days are fewer than 12 of 28 (OPA 0.55 %: CDC 2008 guideline, Table 4; 0.575 %: its maker's sheet)."""
+    scene = Scene()
+    told = {"lot": "LOT-9", "expires": "2028-01-01", "opened": "2026-11-25"}
+    scene.give("pour-bath", "H9", kind="disinfectant", claim="opa-0575-20c", **told)
+    scene.give("close-bath", "H1", LEAD, reason="end of the day")
+    scene.wait(9 * DAY_S)
+    scene.pour("disinfectant", "H3")
+    scene.wait(7 * DAY_S)
+    found = rows.baths(scene.door.unit, scene.door.now(), Sightings())
+    assert [(row.label, row.share) for row in found] == [("H3", 7 / 14), ("H9", 16 / 28)]
+
+
 def test_a_failed_strip_blocks_the_bath_and_it_comes_first(open_screen: Opener) -> None:
     scene = Scene()
     scene.pour("disinfectant", "H2")
