@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from math import ceil
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -76,8 +77,9 @@ def row_height(pdf: FPDF, text: str, width: float, size: float) -> float:
 
 
 def scale(longest_s: float) -> tuple[int, int]:
-    """Promise the step and the end of an axis of time, in seconds, on which so many seconds find room."""
-    step = next(s for s in (600, 1800, 3600, 7200, 14_400, 28_800, 86_400) if longest_s / s <= 10 or s == 86_400)
+    """Promise the step and the end of an axis of time, in seconds, on which so many seconds find room in few steps."""
+    days = 86_400 * max(1, ceil(longest_s / 864_000))
+    step = next((s for s in (600, 1800, 3600, 7200, 14_400, 28_800) if longest_s / s <= 10), days)
     return step, step * (int(longest_s // step) + 1)
 
 

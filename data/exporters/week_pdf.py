@@ -95,10 +95,11 @@ def _deviations(pdf: FPDF, found: list[Deviation], cycles: int) -> None:
         _cells(pdf, ("when", "scope", "cycle", "what", "by"), GREY)
         pdf.set_xy(LEFT, pdf.get_y() + 4.4)
     for one in found:
-        height = row_height(pdf, one.what, _EXCEPTION_MM[3], 8)
+        cells = (shown(one.at), one.scope, one.cycle, one.what, one.by)
+        height = max(row_height(pdf, cell, width, 8) for cell, width in zip(cells, _EXCEPTION_MM, strict=True))
         page_of(pdf, height + 1.4)
         top = pdf.get_y()
-        _cells(pdf, (shown(one.at), one.scope, one.cycle, one.what, one.by), INK)
+        _cells(pdf, cells, INK)
         pdf.set_draw_color(*RULE)
         pdf.set_line_width(0.1)
         pdf.line(LEFT, top + height + 0.4, LEFT + WIDTH, top + height + 0.4)

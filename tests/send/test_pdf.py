@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from itertools import pairwise
 
 import pytest
 from pypdf import PdfReader
@@ -89,3 +90,48 @@ def test_the_same_record_prints_the_same_bytes_and_another_does_not() -> None:
     bench = three_weeks()
     assert bench.export(WEEK)["week.pdf"] == bench.export(WEEK)["week.pdf"]
     assert bench.export(WEEK)["week.pdf"] != bench.export(NEXT_WEEK)["week.pdf"]
+
+
+def places(content: bytes) -> list[list[tuple[float, float, str]]]:
+    """Every piece of text on every page: from the left, from the foot (points), and what it says."""
+    found = []
+    for page in PdfReader(io.BytesIO(content)).pages:
+        texts: list[tuple[float, float, str]] = []
+        page.extract_text(
+            visitor_text=lambda text, _cm, tm, _font, _size, texts=texts: texts.append((tm[4], tm[5], text.strip()))
+        )
+        found.append([one for one in texts if one[2]])
+    return found
+
+
+def test_labels_of_an_axis_stand_apart_however_long_a_cycle_was_forgotten() -> None:
+    bench = Handheld()
+    bench.take_to("B2", "inspect")
+    bench.wait(60 * 86_400)
+    bench.take_to("B2", "disinfectant-soak")
+    bench.must("void", "B2", reason="forgotten for two months")
+    content = bench.export(bench.journal.segments()[-1])["week.pdf"]
+    axes: dict[tuple[int, float], list[float]] = {}
+    for number, page in enumerate(places(content)):
+        for x, y, text in page:
+            if text == "0:00" or (text.count(":") == 2 and text.replace(":", "").isdigit()):
+                axes.setdefault((number, y), []).append(x)
+    marks = sorted(max(axes.values(), key=len))
+    assert len(marks) > 3 and min(b - a for a, b in pairwise(marks)) > 30, marks
+
+
+def test_rows_of_exceptions_do_not_run_into_each_other() -> None:
+    bench = Handheld()
+    bench.must("add-person", "anneliese von der schreibstube am markt", name="Anneliese", role="technician")
+    bench.receive("B2", case="26-0815")
+    for number in range(3):
+        bench.wait(1)
+        said = {"what": "other", "text": f"note {number}"}
+        bench.must("note", "B2", by="anneliese von der schreibstube am markt", **said)
+    bench.wait(1)
+    bench.must("void", "B2", reason="wrong tag")
+    (first, *_) = places(bench.export(WEEK)["week.pdf"])
+    starts = sorted((y for _, y, text in first if text.startswith("note, other: note")), reverse=True)
+    ends = [y for _, y, text in first if text.endswith("markt")]
+    assert len(starts) == len(ends) == 3
+    assert all(end > start for end, start in zip(sorted(ends, reverse=True), starts[1:], strict=False)), (starts, ends)
