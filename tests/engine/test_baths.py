@@ -316,12 +316,16 @@ def test_the_narrower_range_of_temperature_holds_and_is_named() -> None:
     of_claim = bench.bath("H4")._replace(temp_c_min=20, temp_c_max=25)
     of_step = step.temp_c_min or Figure(22, "", "")
     wider, narrower = (replace(of_step, value=value) for value in (18.0, 22.0))
-    for low, high, least in ((wider, None, "20"), (narrower, None, "22")):
-        no = baths.temperature(of_claim, replace(step, temp_c_min=low, temp_c_max=high), 17)
-        assert no is not None and (no.key, no.values["low"]) == ("too-cold", least)
-    for value, most in ((30.0, "25"), (24.0, "24")):
-        no = baths.temperature(of_claim, replace(step, temp_c_max=replace(of_step, value=value)), 31)
-        assert no is not None and (no.key, no.values["high"]) == ("too-warm", most)
+    for low, least in ((wider, 20), (narrower, 22)):
+        colder = replace(step, temp_c_min=low)
+        no = baths.temperature(of_claim, colder, least - 0.5)
+        assert no is not None and (no.key, no.values["low"]) == ("too-cold", f"{least}")
+        assert baths.temperature(of_claim, colder, least) is None
+    for value, most in ((30.0, 25), (24.0, 24)):
+        warmer = replace(step, temp_c_max=replace(of_step, value=value))
+        no = baths.temperature(of_claim, warmer, most + 0.5)
+        assert no is not None and (no.key, no.values["high"]) == ("too-warm", f"{most}")
+        assert baths.temperature(of_claim, warmer, most) is None
 
 
 def test_another_time_zone_never_lengthens_the_reuse_life() -> None:
