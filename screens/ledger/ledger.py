@@ -15,6 +15,7 @@ from kivy.uix.widget import Widget
 from data.disk import Disk
 from data.ledger_entry import Entry, Query
 from protocols.clock import Stamp
+from protocols.labels import LabelFault
 from protocols.unit import Person
 from screens.asking import WhoPage
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
@@ -25,7 +26,7 @@ from screens.ledger.reader import START, Batch, Reader, Unread
 from screens.moments import day_and_time, span_words
 from screens.page import Page
 from screens.posting import on_screen
-from screens.shown import error_words
+from screens.shown import error_words, in_words
 from screens.widgets.button import BigButton
 from screens.widgets.card import Card, SideKey
 from screens.widgets.leaves import Leaves
@@ -91,8 +92,13 @@ class LedgerPage(Page):
             self._progress.text = say("ledger.catching_up")
 
     def scanned(self, text: str) -> bool:
-        """A scan searches: a known tag, else a known lot or label of a bath, else it is taken for a case."""
-        tag, bath = _known(text, self.desk.unit.scopes), _known(text, self._bath_names())
+        """A scan searches: a scope's tag or label, else a bath, a lot or its label, else it is taken for a case."""
+        try:
+            tag, lot = self.desk.scope_of(text), self.desk.label(text).lot
+        except LabelFault as fault:
+            self.shell.tell(Told(False, in_words(fault.args[0]), rule="label-unread"))
+            return True
+        bath = _known(lot or text, self._bath_names()) or lot
         self.search(Query(tag=tag) if tag else Query(bath=bath) if bath else Query(case=text))
         return True
 

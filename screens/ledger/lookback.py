@@ -19,6 +19,7 @@ from data.home import EXPORTS
 from data.trace import Trace, TracedCycle, look_back
 from data.trace_index import KINDS
 from protocols.clock import Stamp, local_date
+from protocols.labels import LabelFault
 from screens.background import PROGRESS_AFTER_S, Background, takes_long
 from screens.desk import Told
 from screens.heading import Head, HeadRow, Titled, under
@@ -27,7 +28,7 @@ from screens.moments import full_day_words
 from screens.page import Page
 from screens.posting import on_screen
 from screens.setup.choosing import ChoosePage, DatePage, Option
-from screens.shown import error_words
+from screens.shown import error_words, in_words
 from screens.widgets.button import BigButton
 from screens.widgets.card import SideKey
 from screens.widgets.leaves import Leaves
@@ -89,12 +90,13 @@ class LookBackPage(Page):
             self._progress.text = say("lookback.reading", at=at + 1, of=of) if of else say("lookback.looking")
 
     def scanned(self, text: str) -> bool:
-        """A scan asks: a scope's tag or label, else a known bath or lot, else it is taken for a case."""
-        unit = self.desk.unit
-        tag = next((known for known in unit.scopes if known.casefold() == text.casefold()), "")
-        bath = next((b.label for b in unit.baths.values() if b.label.casefold() == text.casefold()), "")
-        lots = [one.lot for one in (*unit.containers.values(), *unit.baths.values(), *unit.strips.values())]
-        lot = next((known for known in lots if known.casefold() == text.casefold()), "")
+        """A scan asks: a scope's tag or label, else a known bath, a lot or its label, else it is taken for a case."""
+        try:
+            tag, lot = self.desk.scope_of(text), self.desk.label(text).lot
+        except LabelFault as fault:
+            self.shell.tell(Told(False, in_words(fault.args[0]), rule="label-unread"))
+            return True
+        bath, lot = self._known("bath", text), self._known("lot", lot or text) or lot
         kind = "scope" if tag else "bath" if bath else "lot" if lot else "case"
         self.look(kind, tag or bath or lot or text)
         return True
@@ -128,13 +130,17 @@ class LookBackPage(Page):
         return [Option(p.id, p.name) for p in (*unit.people.values(), *unit.retired.values())]
 
     def _typed(self, kind: str, text: str) -> None:
+        # The keys type capitals; what the unit knows by another spelling is found all the same.
+        self.look(kind, self._known(kind, text) or text)
+
+    def _known(self, kind: str, text: str) -> str:
+        """The tag, label or lot of the unit that reads like the text whatever its capitals, "" for none."""
         unit = self.desk.unit
-        known = {
+        names = {
             "scope": list(unit.scopes), "bath": [b.label for b in unit.baths.values()],
             "lot": [one.lot for one in (*unit.containers.values(), *unit.baths.values(), *unit.strips.values())],
         }.get(kind, [])  # fmt: skip
-        # The keys type capitals; what the unit knows by another spelling is found all the same.
-        self.look(kind, next((name for name in known if name.casefold() == text.casefold()), text))
+        return next((name for name in names if name.casefold() == text.casefold()), "")
 
     def _ask_since(self) -> None:
         today = local_date(self.desk.now().wall_ms, self.desk.unit.settings.zone)

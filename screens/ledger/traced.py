@@ -123,14 +123,18 @@ class StageLine(Drawn):
 
 
 def traced_block(cycle: TracedCycle, unit: Unit, go: Any) -> BoxLayout:
-    """Promise the card and ribbon of a cycle; pressing the card calls `go` with the cycle."""
-    zone = unit.settings.zone
-    shown = Card()
+    """Promise the card and ribbon of a cycle; pressing the card calls `go` with the cycle.
+
+    One whose end left with a purged week leads nowhere: its scope may be in another cycle by now.
+    """
+    zone, here = unit.settings.zone, unit.cycles.get(cycle.scope)
+    under_way = here is not None and here.id == cycle.id
+    shown = Card(leads=under_way or bool(cycle.week))
     shown.bind(on_command=lambda *_: go(cycle))
     ended = cycle.ended
     outcome = ended_words(cycle.outcome) if has(f"ended.{cycle.outcome.replace(' ', '_')}") else cycle.outcome
     when = day_and_time(parse_wall(ended.wall if ended is not None else cycle.received), zone)
-    title = say("ledger.ended" if ended is not None else "lookback.since", outcome=outcome, when=when)
+    title = say("lookback.since" if under_way else "ledger.ended", outcome=outcome, when=when)
     lines = [
         say("lookback.case", case=cycle.case) if cycle.case else "",
         say("lookback.baths", baths=", ".join(cycle.baths)) if cycle.baths else "",

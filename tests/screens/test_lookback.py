@@ -16,6 +16,7 @@ from lead_scene import LEAD, SIZES, TECHNICIAN, Scene, Shown, at_stage, in_soak,
 from data.memory_disk import MemoryDisk
 from data.real_disk import RealDisk
 from data.trace import look_back
+from protocols.labels import SEPARATOR
 from screens import words
 from screens.ledger.traced import bars_of
 from tests import pseudo
@@ -146,6 +147,30 @@ def test_each_way_of_asking_and_since_when(open_screen: Opener) -> None:
     assert "Nothing in the record touched this." in shown.screen.texts()
     shown.scan("b2")
     assert shown.page.about == "B2"
+
+
+# Labels of an invented maker: a scope's with its serial number, a container's with expiry and lot.
+OF_A_SCOPE = f"]C10101234567890128{SEPARATOR}211234"
+OF_A_LOT = f"]C101012345678901281727063010lot-0101{SEPARATOR}"
+
+
+@pytest.mark.parametrize("page", ["look-back", "ledger"])
+def test_labels_are_asked_about_by_what_they_name(open_screen: Opener, page: str) -> None:
+    scene = Scene()
+    scene.give("add-scope", "B8", LEAD, protocol="bronchoscope-1", serial="1234")
+    shown = _open(open_screen, scene, page)
+
+    def asked() -> tuple[str, ...]:
+        one = shown.page
+        return (one.kind, one.about) if page == "look-back" else (one.query.tag, one.query.bath, one.query.case)
+
+    shown.scan(OF_A_SCOPE)
+    assert asked() == (("scope", "B8") if page == "look-back" else ("B8", "", ""))
+    shown.scan(OF_A_LOT)
+    assert asked() == (("lot", "LOT-0101") if page == "look-back" else ("", "LOT-0101", ""))
+    before = asked()
+    shown.scan("015102222223333610A213B1211234")
+    assert asked() == before and any("sent no separators" in text for text in shown.screen.texts())
 
 
 def test_a_cycle_leads_to_its_page_and_one_under_way_to_its_steps(open_screen: Opener) -> None:

@@ -77,6 +77,34 @@ def test_a_lead_purges_the_oldest_week_after_its_export_was_read_back(shown: Sho
     assert list(Audit(scene.disk, [], pause=lambda seconds: None).differences()) == []
 
 
+def test_a_cycle_that_left_with_its_week_does_not_lead_to_the_one_under_way(
+    open_screen: Opener, tmp_path: Path
+) -> None:
+    scene = Scene()
+    scene.receive("B2", 5)
+    scene.walk("B2")
+    scene.wait(WEEK_S)
+    scene.give("void", "B2", "mira", reason="wrong tag")
+    scene.receive("B2", 5, "26-5000")
+    scene.pour("disinfectant", "H2")
+    scene.give("close-bath", "H1", "mira", reason="end of the day")
+    scene.wait(WEEK_S)
+    scene.give("set-unit", "unit", "mira", keep_weeks=1)
+    place = FolderDestination(tmp_path)
+    list(send_waiting(scene.disk, scene.door.journal, place, signer_of(scene.disk), lambda: "then", lambda line: None))
+    shown = Shown(open_screen(412, 892), scene, "setup")
+    shown.sending.go_to(Place(str(tmp_path)))
+    shown.go("setup-weeks")
+    purge(shown)
+    assert scene.door.journal.segments() == [SECOND, THIRD]
+    shown.go("look-back", kind="scope", about="B2")
+    page = shown.page
+    shown.tap("voided, 2 Dec 08:")
+    assert shown.page is page
+    shown.tap("under way, since")
+    assert shown.page.what == {"tag": "B2"}
+
+
 def test_what_can_not_be_read_back_stays_and_says_why(shown: Shown, tmp_path: Path) -> None:
     scene = shown.scene
     scene.give("set-unit", "unit", "mira", keep_weeks=1)
