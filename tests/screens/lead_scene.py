@@ -25,6 +25,7 @@ from screens.posting import on_screen
 from screens.send.sending import Sending
 from screens.setup.preferences import Preferences
 from screens.shell import Shell
+from screens.words import say
 
 # Tag, protocol and procedure; every one is invented.
 PLACES = {
@@ -228,15 +229,15 @@ class Shown:
 
     def leaves(self) -> list[list[str]]:
         """Give the texts of every leaf of the page, checking on the way that each is whole."""
-        found = []
+        found, more = [], say("leaves.more", at="", of="").partition(",")[0]  # in whatever language is in use
         for _ in range(30):
             faults = [*self.screen.clipped(), *self.screen.overlapping()]
             if faults:
                 raise AssertionError("; ".join(faults))
             found.append(self.screen.texts())
-            if not any(text.startswith("More below") for text in found[-1]):
+            if not any(text.startswith(more) for text in found[-1]):
                 break
-            self.screen.tap("More below")
+            self.screen.tap(more)
             self.settle()
         return found
 

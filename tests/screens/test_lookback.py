@@ -223,7 +223,7 @@ def test_nothing_of_it_stays_in_english_in_another_language(open_screen: Opener)
     try:
         texts = []
         for kind, about in (("bath", "H1"), ("lot", "STRIP-07")):
-            texts += Shown(open_screen(412, 1590), scene, "look-back", kind=kind, about=about).screen.texts()
+            texts += _open(open_screen, scene, kind=kind, about=about).all_texts()
     finally:
         words.use_language("en")
     assert [text for text in texts if pseudo.left_in_english(text, ("Joss", "Mira"))] == []
