@@ -125,18 +125,19 @@ def _write(folder: Path, files: dict[str, bytes], said: dict[str, Any], sign: bo
     (folder / SIGNATURE).write_bytes(signer(REHEARSAL_SECRET).sign(content) if sign else bytes(64))
 
 
+def _link_folder(folder: Path, name: str) -> None:
+    moved = folder.parent / "elsewhere"
+    if not moved.exists() and (folder / name).is_dir():
+        (folder / name).rename(moved)
+        (folder / name).symlink_to(moved)
+
+
 def _bend_file(chance: Random, folder: Path, name: str, kind: str) -> None:
+    if kind == "link folder":
+        _link_folder(folder, chance.choice(("texts", "chain")))
+        return
     path = folder / chance.choice((name, name, name, MANIFEST, SIGNATURE, "week.json"))
     if not path.exists() or path.is_symlink():
-        return
-    if kind == "link folder":
-        if path.parent == folder:
-            return
-        moved = folder.parent / "elsewhere"
-        if moved.exists():
-            return
-        path.parent.rename(moved)
-        path.parent.symlink_to(moved)
         return
     kept = path.read_bytes() if path.is_file() else b""
     if path.is_dir():

@@ -59,7 +59,7 @@ def folders(first: int, count: int) -> int:
     for seed in range(first, first + count):
         with tempfile.TemporaryDirectory() as root:
             try:
-                taken += look_into(seed, Path(root))[0]
+                taken += look_into(seed, Path(root))
             except Exception as error:  # whatever it was, the seed has to be told
                 print(f"export folders, seed {seed}: {type(error).__name__}: {error}")
                 return 1
