@@ -39,15 +39,22 @@ def test_any_two_texts_are_answered(pattern: str, reference: str) -> None:
 
 
 @settings(deadline=None)
-@given(st.text("9A-/x", max_size=12), st.text("07Aaz-/x", max_size=12))
-def test_what_fits_has_the_length_of_its_pattern_and_a_digit_for_every_nine(pattern: str, other: str) -> None:
+@given(st.text("9A-/x", max_size=12))
+def test_a_reference_one_longer_or_without_a_digit_for_a_nine_does_not_fit(pattern: str) -> None:
     reference = pattern.replace("9", "4").replace("A", "k")
     assert fits(pattern, reference)
     assert not pattern or not fits(pattern, reference + "4")
     assert "9" not in pattern or not fits(pattern, reference.replace("4", "k", 1))
-    if pattern and fits(pattern, other):
-        assert len(other) == len(pattern)
-        assert all(char.isdigit() for mark, char in zip(pattern, other, strict=True) if mark == "9")
+
+
+STANDS_FOR = {"9": "07", "A": "Aazx", "-": "-", "/": "/", "x": "x"}
+
+
+@settings(deadline=None)
+@given(st.lists(st.tuples(st.sampled_from("9A-/x"), st.sampled_from("07Aaz-/x")), min_size=1, max_size=3))
+def test_a_reference_fits_when_each_character_does(pairs: list[tuple[str, str]]) -> None:
+    pattern, other = (("".join(side)) for side in zip(*pairs, strict=True))
+    assert fits(pattern, other) is all(char in STANDS_FOR[mark] for mark, char in pairs)
 
 
 def test_a_receipt_whose_reference_has_another_form_is_refused_without_repeating_it() -> None:

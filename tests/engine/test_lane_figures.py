@@ -120,10 +120,14 @@ def test_the_folded_state_takes_the_next_events_like_the_unfolded() -> None:
 
 def test_what_a_checkpoint_leaves_out_changes_no_decision() -> None:
     bench = busy()
+    covering = bench.strip("U7", "H5").data["test"]
+    bench.strip("G4", "H5")
+    bench.must("void", "G4", reason="never came")
     kept = without_archived(bench.unit)
     assert set(kept.scopes) == set(SCOPES) and kept.cycles == bench.unit.cycles
     assert {b.label for b in kept.baths.values() if b.closed} == {"H4"}  # closed, yet B3 lies in it
-    assert all(not t.used for b in kept.baths.values() for t in b.tests.values())
+    assert len(bench.bath("H5").tests) == 2 and any(t.used for t in bench.bath("H4").tests.values())
+    assert [id for b in kept.baths.values() for id in b.tests] == [covering], "neither used nor of an ended cycle"
     for label, bath in kept.baths.items():
         before, after = unusable(bench.bath(label), bench.unit, bench.now), unusable(bath, kept, bench.now)
         assert before == after
