@@ -44,7 +44,9 @@ class TracedCycle(NamedTuple):
 
     @property
     def scope(self) -> str:
-        return next((e.refs["scope"] for e in self.own if e.refs.get("scope")), "")
+        held = (one["scope"] for e in self.events for one in e.data.get("holds", ()) if one["cycle"] == self.id)
+        # Of a purged cycle that a later strip holds, nothing but that is still here.
+        return next((e.refs["scope"] for e in self.own if e.refs.get("scope")), "") or next(held, "")
 
     @property
     def case(self) -> str:
@@ -52,8 +54,8 @@ class TracedCycle(NamedTuple):
 
     @property
     def received(self) -> str:
-        """Wall time of the first event."""
-        return self.events[0].wall
+        """Wall time of its receipt, or of its taking over from another handheld; "" where that was purged."""
+        return next((e.wall for e in self.own if e.kind in BEGINNINGS), "")
 
     @property
     def ended(self) -> Event | None:

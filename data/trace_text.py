@@ -27,7 +27,7 @@ def lines(found: Trace) -> Iterator[str]:
         yield from _table(found.cycles)
         yield ""
         yield "ribbons: " + ", ".join(f"{sign} {stage}" for stage, sign in STAGE_SIGNS.items()) + ", . none told"
-        yield from (f"{c.scope:<8} {ribbon(c)}" for c in found.cycles)
+        yield from (f"{c.scope:<8} {ribbon(c)}" for c in found.cycles if c.received)
     held = [c for c in found.cycles if c.held]
     if held:
         yield ""

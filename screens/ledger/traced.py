@@ -32,6 +32,8 @@ _ENDS = ("lift", "run-end", "interrupt")
 
 def bars_of(cycle: TracedCycle) -> list[Bar]:
     """Promise the stages of a cycle in order, ended or not, with what ran by itself in them."""
+    if not cycle.received:
+        return []  # purged: only what was added to it since is still here
     bars: list[Bar] = []
     at_ms, running = parse_wall(cycle.own[0].wall), ("", 0)
     for event in _standing(cycle.own):
@@ -133,13 +135,14 @@ def traced_block(cycle: TracedCycle, unit: Unit, go: Any) -> BoxLayout:
     shown.bind(on_command=lambda *_: go(cycle))
     ended = cycle.ended
     outcome = ended_words(cycle.outcome) if has(f"ended.{cycle.outcome.replace(' ', '_')}") else cycle.outcome
-    when = day_and_time(parse_wall(ended.wall if ended is not None else cycle.received), zone)
-    title = say("lookback.since" if under_way else "ledger.ended", outcome=outcome, when=when)
+    moment = ended.wall if ended is not None else cycle.received
+    when = day_and_time(parse_wall(moment), zone) if moment else ""
+    title = say("lookback.since" if under_way else "ledger.ended", outcome=outcome, when=when) if moment else outcome
     lines = [
         say("lookback.case", case=cycle.case) if cycle.case else "",
         say("lookback.baths", baths=", ".join(cycle.baths)) if cycle.baths else "",
         say("lookback.strips", strips=", ".join(_strip(*one) for one in cycle.strips)) if cycle.strips else "",
-        say("lookback.by", names=", ".join(unit.name_of(person) for person in cycle.people)),
+        say("lookback.by", names=", ".join(unit.name_of(person) for person in cycle.people)) if cycle.people else "",
         _held(cycle.held, unit),
     ]
     shown.tell(cycle.scope, "", title, "", [line for line in lines if line], level="over" if cycle.held else "calm")

@@ -138,6 +138,20 @@ def test_a_cycle_that_began_in_a_purged_week_keeps_its_lines_for_ledger_export_a
     assert list(write_and_verify(after, tmp_path / "out")) == []
 
 
+def test_a_strip_that_fails_after_a_purge_is_told_with_the_cycle_that_it_holds(bench, place, tmp_path) -> None:
+    """The bath was discarded, so nothing kept the week here; its last strip is read a moment later."""
+    bench.next_week()
+    bench.must("close-bath", "H4", reason="at its end")
+    assert THIRD_WEEK in weeks_gone(purged(bench, place, FOURTH_WEEK))
+    held = bench.must("strip-test", "H4", scope="B3", result="fail", strip_lot="S1")
+    assert held.data["holds"]
+    home = in_folder(bench, tmp_path / "home")
+    (cycle,) = trace(home, "scope", "B3").cycles
+    assert (cycle.outcome, cycle.scope, cycle.received, cycle.held) == ("purged", "B3", "", (held,))
+    text = "\n".join(trace_text.lines(trace(home, "scope", "B3")))
+    assert f"B3 ({cycle.id}) held since" in text
+
+
 def write_and_verify(files, folder):
     write_export(files, folder)
     return verify_exports(exports_in(folder))

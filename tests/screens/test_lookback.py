@@ -18,8 +18,10 @@ from data.real_disk import RealDisk
 from data.trace import look_back
 from protocols.labels import SEPARATOR
 from screens import words
+from screens.desk import Desk
 from screens.ledger.traced import bars_of
 from tests import pseudo
+from tests.record.purge_cases import FOURTH_WEEK, THIRD_WEEK, fresh, purged, weeks_gone
 from tests.send.cases import put
 
 Opener = Callable[..., Screen]
@@ -196,6 +198,20 @@ def test_a_cycle_leads_to_its_page_after_the_unit_has_moved_to_another_zone(open
     shown = _open(open_screen, scene, kind="scope", about="B5")
     shown.tap("completed")
     assert shown.page.key == "cycle" and "Release B5 for use" in shown.screen.texts()
+
+
+def test_a_purged_cycle_that_a_strip_holds_since_is_shown_as_no_longer_here(open_screen: Opener) -> None:
+    """Its bath was discarded, so nothing kept its week here; the bath's last strip is read a moment later."""
+    bench, place = fresh()
+    bench.next_week()
+    bench.must("close-bath", "H4", reason="at its end")
+    assert THIRD_WEEK in weeks_gone(purged(bench, place, FOURTH_WEEK))
+    bench.must("strip-test", "H4", scope="B3", result="fail", strip_lot="S1")
+    scene = Scene(empty=True)
+    scene.disk, scene.clock, scene.door, scene.desk = bench.disk, bench.clock, bench.door, Desk(bench.door, "ann")
+    shown = _open(open_screen, scene, kind="scope", about="B3")
+    assert {"B3", "no longer here"} <= {*shown.screen.texts()}
+    assert any("held since" in text for text in shown.screen.texts())
 
 
 def test_the_ribbon_of_a_cycle_shows_its_soaks(open_screen: Opener) -> None:
