@@ -44,6 +44,10 @@ def main(arguments=None):
     except BasinbellError as error:
         print(error, file=sys.stderr)
         return FINDING
+    except (EOFError, KeyboardInterrupt):
+        # At a question, or in the middle: what was recorded stays, and whatever was begun can be begun again.
+        print("stopped; what was not said to be done is not done", file=sys.stderr)
+        return FINDING
     except BrokenPipeError:
         # The reader of our output has gone (such as `| head`): not an error of ours.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -79,6 +79,21 @@ def test_nobody_purges_unasked_unsent_or_without_standing_for_it(home, bench, mo
     assert sorted(p.name for p in (home / "journal").iterdir())[0] == f"{WEEK}.jsonl" and not (home / "purged").exists()
 
 
+@pytest.mark.parametrize("how", [EOFError, KeyboardInterrupt])
+def test_whoever_stops_at_the_question_has_purged_nothing(home, monkeypatch, capsys, how) -> None:
+    def stop(words: str) -> str:
+        raise how
+
+    assert run(home, "send", "--to", str(home.parent / "stick")) == 0
+    monkeypatch.setattr(sys.stdin, "isatty", lambda: True, raising=False)
+    monkeypatch.setattr("builtins.input", stop)
+    assert run(home, "purge", "--before", NEXT_WEEK, "--by", "ann") == 1
+    assert capsys.readouterr().err == "stopped; what was not said to be done is not done\n"
+    assert (home / "journal" / f"{WEEK}.jsonl").exists() and not (home / "purged").exists()
+    monkeypatch.setattr("builtins.input", lambda words: "yes")
+    assert run(home, "purge", "--before", NEXT_WEEK, "--by", "ann") == 0
+
+
 def test_who_has_a_pin_shows_it_first(home, bench, monkeypatch, capsys) -> None:
     bench.door.give(Command("set-pin", "ann", pin_values(PIN, lambda length: bytes(range(length))), "ann"))
     put(home_files(bench.disk), home)
