@@ -1,7 +1,4 @@
-"""No path leads from a failed, held or unfinished cycle to issue, and a scope is in exactly one place: random walks.
-
-More walks by hand: python3 -m tests.soak.usage_walks
-"""
+"""No path leads from a failed, held or unfinished cycle to issue, and a scope is in exactly one place: random walks."""
 
 from __future__ import annotations
 
@@ -38,6 +35,7 @@ def test_walk(seed: int) -> None:
 def test_the_walks_meet_what_they_are_meant_to_meet() -> None:
     walks = [walked(seed) for seed in WALKS]
     assert sum(walk.issues for walk in walks) >= 20
+    assert sum(walk.corrected for walk in walks) >= 4
     assert set().union(*(walk.places for walk in walks)) == set(Place) - {Place.ELSEWHERE}
     assert set().union(*(walk.refused for walk in walks)) >= {
         "not-issuable", "not-released", "hang-over", "in-cycle", "away", "not-decontaminated", "fault-open",

@@ -46,7 +46,7 @@ class UsageWalk:
                   "dried": 0, "drying": 0}
             for tag in TAGS
         }  # fmt: skip
-        self.issues = 0
+        self.issues = self.corrected = 0
         self.refused: set[str] = set()
         self.places: set[Place] = set()
 
@@ -97,6 +97,9 @@ class UsageWalk:
         if self.facts[tag]["last"] == "completed" and self.chance.random() < 0.3:
             self.give("release", tag)
             self.give("issue-scope", tag, case="7")
+            return
+        if self.facts[tag]["last"] == "out of service" and self.chance.random() < 0.4:
+            self.give("correct", tag, what="service", reason="r")
             return
         ended = wall_text(self.bench.clock.read().wall_ms - self.chance.choice((60, 600, 4000)) * 1000, "UTC")
         told = {"procedure_date": TODAY, "procedure_type": "x", "precleaned": "yes", "procedure_end": ended}
@@ -177,6 +180,7 @@ class UsageWalk:
             facts["used"] = ""
         elif event.kind == "correct" and data["what"] == "service":
             facts.update(last="returned", fault="")
+            self.corrected += 1
         elif event.kind == "decide" and "stored_outcome" in data:
             facts.update(hold=False, last=data["stored_outcome"] or facts["last"])
 
