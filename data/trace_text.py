@@ -8,6 +8,7 @@ from typing import Any
 from data.trace import Trace, TracedCycle
 from protocols.clock import clock_text, parse_wall
 from protocols.event import Event
+from protocols.numerals import counted
 
 # One sign a stage, in the order of the work.
 STAGE_SIGNS = {
@@ -20,7 +21,8 @@ _TITLES = ("scope", "case", "received", "ended", "outcome", "baths (lot)", "stri
 
 def lines(found: Trace) -> Iterator[str]:
     """Promise the look-back line by line."""
-    yield f"{found.kind} {found.key}: {_count(len(found.cycles), 'cycle')}, {_count(len(found.others), 'other event')}"
+    cycles, others = counted(len(found.cycles), "cycle"), counted(len(found.others), "other event")
+    yield f"{found.kind} {found.key}: {cycles}, {others}"
     yield from _gone(found)
     if found.cycles:
         yield ""
@@ -54,10 +56,6 @@ def _held(events: Sequence[Event]) -> str:
     strip, *decided = events
     said = [f"held since {_minute(strip.wall)}: {strip.data['holds_why']}"]
     return "; ".join(said + [f"{e.data['decision']} by {e.by} ({e.data['reason']})" for e in decided])
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}" + ("" if number == 1 else "s")
 
 
 def _table(cycles: Sequence[TracedCycle]) -> Iterator[str]:

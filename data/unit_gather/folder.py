@@ -15,6 +15,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
 
 from data.exporters.chain_files import CHAIN
@@ -119,7 +120,7 @@ class FolderUnit:
     def _there(self, target: Path) -> Manifest | None:
         if not (target / MANIFEST).exists():
             return None
-        return open_export(target, None).manifest
+        return _manifest_of(target)
 
     def _copy(self, export: Export, target: Path) -> None:
         part = target.with_name(f".{target.name}.part")
@@ -138,7 +139,7 @@ class FolderUnit:
     def _merge(self, week: str, folders: list[Path]) -> None:
         """Writes a week's tables anew unless they were made from these very exports."""
         folder = self._root / WEEKS / week
-        sources = table(_SOURCE_COLUMNS, (open_export(path, None).manifest for path in folders))
+        sources = table(_SOURCE_COLUMNS, map(_manifest_of, folders))
         written = folder / SOURCES
         if written.exists() and written.read_bytes() == sources and all((folder / name).exists() for name in TABLES):
             return
@@ -151,8 +152,9 @@ class FolderUnit:
     def _merged(self, name: str, folders: list[Path]) -> Iterator[bytes]:
         columns: list[str] = []
         for folder in folders:
-            export = open_export(folder, None)
-            own, rows = split_header(export.read(name))
+            with _as_taken(folder):
+                export = open_export(folder, None)
+                own, rows = split_header(export.read(name))
             if not columns:
                 columns = own
                 yield header(["handheld", *own])
@@ -165,14 +167,33 @@ class FolderUnit:
 
     def _conflicts(self, conflicts: Conflicts, folders: list[Path]) -> list[tuple[str | None, ...]]:
         for folder in folders:
-            export = open_export(folder, None)
-            conflicts.add_cycles(export.source, export.manifest.unit, export.read("cycles.csv"))
-            conflicts.add_baths(export.source, export.manifest.unit, export.read("baths.csv"))
-            marks = line_marks({n: export.read(n) for n in export.manifest.files if n.startswith(f"{CHAIN}/")})
-            for path in sorted((self._root / MANIFESTS / export.source / export.manifest.week).glob("*.json")):
-                said, shown = known_manifest(path), export.manifest
+            with _as_taken(folder):
+                export = open_export(folder, None)
+                conflicts.add_cycles(export.source, export.manifest.unit, export.read("cycles.csv"))
+                conflicts.add_baths(export.source, export.manifest.unit, export.read("baths.csv"))
+                marks = line_marks({n: export.read(n) for n in export.manifest.files if n.startswith(f"{CHAIN}/")})
+            shown = export.manifest
+            for path in sorted((self._root / MANIFESTS / export.source / shown.week).glob("*.json")):
+                with _as_taken(path):
+                    said = known_manifest(path)
                 conflicts.add_manifest(said, said.digest == shown.digest, fits(told(said), told(shown), marks))
         return list(conflicts.found())
+
+
+@contextmanager
+def _as_taken(place: Path) -> Iterator[None]:
+    """Names the place of what was taken before and is no longer as it was, and what to do."""
+    try:
+        yield
+    except ExportRefused as error:
+        raise ExportRefused(
+            f"{place} is no longer as it was taken ({error}); take it away, then gather its export again"
+        ) from error
+
+
+def _manifest_of(folder: Path) -> Manifest:
+    with _as_taken(folder):
+        return open_export(folder, None).manifest
 
 
 def known_manifest(path: Path) -> Manifest:

@@ -137,3 +137,19 @@ def test_a_folder_of_which_the_system_can_not_tell_is_named_and_nothing_else_hap
         assert main.main(command) != 0, command
         said = "".join(capsys.readouterr())
         assert str(gone) in said, said
+
+
+@pytest.mark.parametrize("name", ["manifest.json", "cycles.csv"])
+def test_an_export_that_was_spoilt_after_it_was_taken_is_named_by_its_place(home, tmp_path, capsys, name) -> None:
+    gather = ["gather", str(home / "exports"), "--into", str(tmp_path / "unit")]
+    assert main.main(gather) == 0
+    (spoilt,) = (tmp_path / "unit" / "exports").glob(f"*/*/{name}")
+    spoilt.write_bytes(spoilt.read_bytes()[:-9])
+    capsys.readouterr()
+    assert main.main(gather) == 1
+    said = "".join(capsys.readouterr())
+    assert f"{spoilt.parent} is no longer as it was taken" in said, said
+    shutil.rmtree(spoilt.parent)
+    assert main.main(gather) == 0
+    assert main.main(gather) == 0
+    assert "0 taken, 1 known" in capsys.readouterr().out
