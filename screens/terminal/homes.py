@@ -14,13 +14,17 @@ class WrongUse(Exception):
 
 @contextmanager
 def new_home(folder):
-    """Promise a locked disk on a folder without a record; SystemExit(2) when it holds one already."""
+    """Promise a locked disk on a folder without a record; WrongUse when it holds anything already."""
     from data.home import LOCK
     from data.real_disk import RealDisk
 
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise SystemExit(wrong_use(f"{folder} is there already and not empty; name a new folder"))
     made_folder(folder)
+    try:
+        held = any(folder.iterdir())
+    except OSError as error:
+        raise WrongUse(f"{folder} can't be looked into ({error.strerror}); name another folder") from error
+    if held:
+        raise WrongUse(f"{folder} is there already and not empty; name a new folder")
     disk = RealDisk(folder)
     disk.lock(LOCK, "main.py")
     try:
@@ -39,8 +43,10 @@ def made_folder(folder):
 
 def record_home(options, remedy="name its folder with --home"):
     """Promise the folder of the record that a command works on. Raises WrongUse when it holds none."""
+    from data.plain_files import is_folder
+
     home = options.home or home_folder()
-    if not (home / "journal").is_dir():
+    if not is_folder(home / "journal"):
         raise WrongUse(f"{home} holds no record; {remedy}")
     return home
 

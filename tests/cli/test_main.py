@@ -174,6 +174,16 @@ def test_a_folder_that_can_not_be_made_is_wrong_use(tmp_path, capsys) -> None:
         assert "can't be made" in capsys.readouterr().err
 
 
+def test_a_folder_of_which_the_system_can_not_tell_is_wrong_use(tmp_path, capsys) -> None:
+    """As a share is that went away; a name that is too long ends a look the same way."""
+    away = str(tmp_path / ("x" * 300))
+    for call in (["trace", "--scope", "B2"], ["send", "--to", str(tmp_path)], ["verify"]):
+        assert main.main(["--home", away, *call]) == 2
+        assert "holds n" in capsys.readouterr().err
+    assert main.main(["rehearse", "--hours", "1", "--out", away]) == 2
+    assert "can't be made" in capsys.readouterr().err
+
+
 def test_hours_are_plain_numbers(capsys) -> None:
     for text in ("1_0", "1e1", "nan", "inf"):
         with pytest.raises(SystemExit):

@@ -75,7 +75,8 @@ def test_a_soak_beyond_its_maximum_is_flagged() -> None:
     assert [p.level.name for p in due(bench.unit, bench.now)] == ["READY"]
     bench.wait(1)
     assert [p.level.name for p in due(bench.unit, bench.now)] == ["LATE"]
-    assert bench.must("lift", "B2").data["late_s"] == 1
+    late = bench.must("lift", "B2").data
+    assert late["late_s"] == 1 and "0:01 past its limit of 10:00:00" in late["hold"]["why"]
 
 
 def test_leak_test_comes_before_cleaning_and_a_failure_ends_out_of_service() -> None:
