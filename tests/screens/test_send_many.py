@@ -35,7 +35,7 @@ def cards(shown: Shown) -> list[str]:
 
 def look(shown: Shown) -> None:
     shown.shell.go("watch")
-    shown.sending._kept += 1
+    shown.sending.kept += 1
     shown.shell.go("send")
     shown.screen.frames(2)
 
