@@ -40,7 +40,7 @@ from tests.bench.rows import Row, growth, micro, processor_seconds, seconds
 from tests.send.cases import put
 
 NAP_S = 0.005
-YEARS, TURNS, PLACE = (52, 520), 4, "a folder"
+YEARS, TURNS, PLACE = (52, 520), 6, "a folder"
 FIRST, AGAIN = "which weeks wait, asked the first time", "which weeks wait, asked again"
 
 
